@@ -1,0 +1,4 @@
+"""For makers only: render clumps with exact truth, train, evaluate.
+
+Needs the extra ``workshop`` (PyTorch).
+"""

@@ -1,0 +1,1 @@
+"""The napari plugin: a thin skin over eyefind, no image analysis in it."""
