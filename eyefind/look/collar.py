@@ -1,0 +1,193 @@
+"""Where an eye may sit: the crown and the collar above each neck, cut out to work on.
+
+Eyes sit only where neck and crown join (Dahlia Society of California, December 2024);
+they are buds of stem nodes, and a tuber is a root, which has none (Aoba et al., J. Jap.
+Soc. Hort. Sci. 30(1):82, 1961). So nothing is looked for on a body.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from eyefind.data import Anatomy, Mask, Pixels, Points, Scale, Tuber
+from eyefind.look.views import EVEN_LIGHT_MM, Plane, blur_inside
+from eyefind.rules import Rules
+
+WORK_PX_PER_MM = 8.0
+"""Finest scale worked at: an eye of 2 mm spans 16 px; more only costs time."""
+OUTLINE_DOUBT_MM = 3.0
+"""How far the outline of a crown, or the place of a neck, may be off."""
+MARGIN_MM = 8.0
+"""Border kept around the place, so that the ring around an eye can be measured."""
+
+
+@dataclass(frozen=True, eq=False)
+class Collar:
+    """Crown and collar of one clump, cut out at the working scale.
+
+    Attributes
+    ----------
+    corner_rc : (2,) array
+        Corner of the cut-out in the full photo, px.
+    step : float
+        Working px in one px of the photo.
+    px_per_mm : float
+        Working px in one mm.
+    lab : (h, w, 3) float32 array
+        CIELAB as photographed.
+    even : (h, w, 3) float32 array
+        CIELAB less its wide average inside the clump: only what stands out is left.
+    clump, allowed, glare : (h, w) bool array
+        The clump; where an eye may sit; pixels burnt out to white.
+    necks : list of Tuber
+        The tubers whose collars these are.
+    """
+
+    corner_rc: Points
+    step: float
+    px_per_mm: float
+    lab: Plane
+    even: Plane
+    clump: Mask
+    allowed: Mask
+    glare: Mask
+    necks: list[Tuber]
+
+    def to_photo(self, work_rc: Points) -> Points:
+        """Turn (N, 2) working px into px of the full photo."""
+        return (work_rc + 0.5) / self.step - 0.5 + self.corner_rc
+
+    def to_work(self, photo_rc: Points) -> Points:
+        """Turn (N, 2) px of the full photo into working px."""
+        return (photo_rc - self.corner_rc + 0.5) * self.step - 0.5
+
+
+def cut_out_collar(
+    rgb: Pixels, clump: Mask, anatomy: Anatomy, scale: Scale, rules: Rules
+) -> Collar | None:
+    """Cut out what an eye may sit on.
+
+    Parameters
+    ----------
+    rgb : (H, W, 3) uint8 array
+        The photo.
+    clump : (H, W) bool array
+        The clump.
+    anatomy : Anatomy
+        Its parts.
+    scale : Scale
+        Pixels per mm.
+    rules : Rules
+        ``collar_band_mm`` is used.
+
+    Returns
+    -------
+    Collar or None
+        None when neither crown nor neck was made out.
+    """
+    necks = [tuber for tuber in anatomy.tubers if not _on_tuber(tuber, anatomy)]
+    reach = rules.value("collar_band_mm") * scale.px_per_mm
+    corners = [anatomy.crown_outline_px.reshape(-1, 2)]
+    for tuber in necks:
+        corners += [tuber.neck_rc_px[None] - reach, tuber.neck_rc_px[None] + reach]
+    points = np.concatenate(corners)
+    if len(points) == 0:
+        return None
+    margin = MARGIN_MM * scale.px_per_mm
+    low = np.maximum(np.floor(points.min(0) - margin), 0).astype(int)
+    high = np.minimum(np.ceil(points.max(0) + margin) + 1, rgb.shape[:2]).astype(int)
+    if (high - low < 2).any():
+        return None
+    window = (slice(low[0], high[0]), slice(low[1], high[1]))
+    step = min(1.0, WORK_PX_PER_MM / scale.px_per_mm)
+    size = [max(1, round(side * step)) for side in (high - low)[::-1]]
+    small = cv2.resize(rgb[window], size, interpolation=cv2.INTER_AREA)
+    inside = _shrunk(clump[window], size)
+    lab = cv2.cvtColor(small.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB)
+    px_per_mm = scale.px_per_mm * step
+    collar = Collar(
+        low.astype(float),
+        step,
+        px_per_mm,
+        lab,
+        _even(lab, inside, px_per_mm),
+        inside,
+        inside,
+        _shrunk((rgb[window] >= GLARE_LEVEL).all(axis=2), size),
+        necks,
+    )
+    allowed = inside & _allowed(collar, anatomy, rules.value("collar_band_mm"))
+    return Collar(**{**vars(collar), "allowed": allowed})
+
+
+GLARE_LEVEL = 250
+"""All three channels at or above it: burnt out, no colour left to judge."""
+
+
+def _on_tuber(tuber: Tuber, anatomy: Anatomy) -> bool:
+    return tuber.attached_to in {other.id for other in anatomy.tubers}
+
+
+def _shrunk(mask: Mask, size: list[int]) -> Mask:
+    share = cv2.resize(mask.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    return np.asarray(share >= 0.5)
+
+
+def _even(lab: Plane, clump: Mask, px_per_mm: float) -> Plane:
+    if not clump.any():
+        return np.zeros_like(lab)
+    light, green_red, blue_yellow = (np.ascontiguousarray(p) for p in cv2.split(lab))
+    wide_mm = EVEN_LIGHT_MM * px_per_mm
+    lamp = np.maximum(blur_inside(light, clump, wide_mm), 1.0)
+    # Lightness scales with the lamp, so it is divided; colour is subtracted.
+    planes = [
+        (light / lamp - 1.0) * float(np.median(light[clump])),
+        green_red - blur_inside(green_red, clump, wide_mm),
+        blue_yellow - blur_inside(blue_yellow, clump, wide_mm),
+    ]
+    return np.where(clump[..., None], np.stack(planes, axis=2), 0.0).astype(np.float32)
+
+
+def _allowed(collar: Collar, anatomy: Anatomy, band_mm: float) -> Mask:
+    """Crown and collar bands, less the bodies beyond their necks and the far stems."""
+    shape = collar.clump.shape
+    doubt = OUTLINE_DOUBT_MM * collar.px_per_mm
+    crown = _filled(shape, collar.to_work(anatomy.crown_outline_px.reshape(-1, 2)))
+    near_crown = _away(crown) <= doubt
+    near_neck = np.zeros(shape, np.uint8)
+    body = np.zeros(shape, np.uint8)
+    for tuber in collar.necks:
+        row, col = collar.to_work(tuber.neck_rc_px[None])[0]
+        radius = round(band_mm * collar.px_per_mm)
+        cv2.circle(near_neck, (round(col), round(row)), radius, 1, -1)
+    for tuber in anatomy.tubers:
+        _fill_body(body, collar, tuber)
+    return (near_crown | (near_neck > 0)) & (crown | (body == 0))
+
+
+def _fill_body(body: NDArray[np.uint8], collar: Collar, tuber: Tuber) -> None:
+    """Fill the part of a tuber farther past its neck than the doubt about the neck."""
+    axis = collar.to_work(tuber.axis_px)
+    along = np.concatenate([[0.0], np.hypot(*np.diff(axis, axis=0).T).cumsum()])
+    neck = collar.to_work(tuber.neck_rc_px[None])[0]
+    past = along - along[np.argmin(np.hypot(*(axis - neck).T))]
+    past -= OUTLINE_DOUBT_MM * collar.px_per_mm
+    radii = np.minimum(tuber.width_mm / 2 * collar.px_per_mm, past)
+    for (row, col), radius in zip(axis[past > 0], radii[past > 0], strict=True):
+        cv2.circle(body, (round(col), round(row)), round(radius), 1, -1)
+
+
+def _filled(shape: tuple[int, ...], outline: Points) -> Mask:
+    mask = np.zeros(shape, np.uint8)
+    if len(outline):
+        cv2.fillPoly(mask, [np.rint(outline[:, ::-1]).astype(np.int32)], 1)
+    return np.asarray(mask > 0)
+
+
+def _away(mask: Mask) -> Plane:
+    """Distance to the mask, px; infinite when the mask is empty."""
+    if not mask.any():
+        return np.full(mask.shape, np.inf, np.float32)
+    return np.asarray(cv2.distanceTransform((~mask).astype(np.uint8), cv2.DIST_L2, 5))

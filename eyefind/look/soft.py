@@ -1,0 +1,155 @@
+"""Soft patches: dark, wet-looking, sharply bounded regions on a body.
+
+We say where to press, never what ails the tuber.
+"""
+
+import cv2
+import numpy as np
+from skimage.measure import label, regionprops
+
+from eyefind.data import Anatomy, Mask, Points, Tuber
+from eyefind.look.candidates import Candidates, gathered
+from eyefind.look.tissue import Skin
+from eyefind.look.views import Plane
+
+SOFT_MEASURES = (
+    "darker_by",
+    "duller_by",
+    "edge",
+    "free",
+    "solid",
+    "length_mm",
+    "share",
+)
+STEPS_L = (-6.0, -10.0, -15.0)
+"""Levels below the body's own shading at which dark regions are cut out, L*."""
+CALM_MM = 0.5
+"""Standard deviation of the blur that takes lenticels and noise away."""
+LEAST_MM, MOST_SHARE = 4.0, 0.6
+"""Smaller regions are spots; larger ones are the tuber itself."""
+RIM_MM = 1.0
+"""Rim of the body left out."""
+RING_MM = 2.5
+"""Width of the ring of skin that a region is compared with."""
+
+
+def soft_patches(skin: Skin, anatomy: Anatomy) -> Candidates:
+    """Find dark patches on the bodies.
+
+    Parameters
+    ----------
+    skin : Skin
+        The clump.
+    anatomy : Anatomy
+        Its parts.
+
+    Returns
+    -------
+    Candidates
+        Measures: ``darker_by``, ``duller_by`` (L* and chroma below the skin around),
+        ``edge`` (how steep its border is, L* in a mm), ``free`` (share of its border
+        away from the body's rim), ``solid`` (share of its convex hull that it
+        fills), ``length_mm``, ``share`` (of the body's area).
+    """
+    crown = skin.filled(anatomy.crown_outline_px)
+    rows = []
+    for tuber in anatomy.tubers:
+        rows += _on_body(skin, skin.filled(tuber.outline_px) & ~crown, tuber)
+    return gathered("soft", rows, SOFT_MEASURES)
+
+
+def _on_body(
+    skin: Skin, body: Mask, tuber: Tuber
+) -> list[tuple[Points, float, str | None, Points | None, dict[str, float]]]:
+    depth = cv2.distanceTransform(np.pad(body, 1).astype(np.uint8), cv2.DIST_L2, 5)
+    inner = depth[1:-1, 1:-1] > RIM_MM * skin.px_per_mm
+    if inner.sum() < (2 * LEAST_MM * skin.px_per_mm) ** 2:
+        return []
+    rows, cols = np.nonzero(inner.any(1))[0], np.nonzero(inner.any(0))[0]
+    box = (slice(rows[0], rows[-1] + 1), slice(cols[0], cols[-1] + 1))
+    inner = inner[box]
+    lab = cv2.GaussianBlur(skin.lab[box], (0, 0), CALM_MM * skin.px_per_mm)
+    below = lab[..., 0] - _shading(lab[..., 0], inner)
+    corner = np.array([rows[0], cols[0]])
+    best: list[tuple[Mask, dict[str, float]]] = []
+    for level in STEPS_L:
+        for region in regionprops(label(inner & (below < level), connectivity=1)):
+            mask = np.zeros(inner.shape, bool)
+            mask[region.slice] = region.image_filled
+            if mask.sum() < (LEAST_MM * skin.px_per_mm) ** 2:
+                continue
+            if mask.sum() > MOST_SHARE * inner.sum():
+                continue
+            measures = _measures(lab, mask, inner, skin.px_per_mm)
+            measures["solid"] = float(region.area / max(region.area_convex, 1))
+            measures["length_mm"] = float(region.axis_major_length / skin.px_per_mm)
+            best = _keep_better(best, mask, measures)
+    found = []
+    for mask, measures in best:
+        outline = skin.to_photo(_outline(mask) + corner)
+        place = skin.to_photo(np.argwhere(mask).mean(axis=0) + corner)
+        found.append((place, measures["length_mm"], tuber.id, outline, measures))
+    return found
+
+
+def _keep_better(
+    kept: list[tuple[Mask, dict[str, float]]], mask: Mask, measures: dict[str, float]
+) -> list[tuple[Mask, dict[str, float]]]:
+    """Of regions that overlap keep the one with the steepest border."""
+    rivals = [other for other in kept if (other[0] & mask).any()]
+    if any(other[1]["edge"] >= measures["edge"] for other in rivals):
+        return kept
+    dropped = {id(other[0]) for other in rivals}
+    return [o for o in kept if id(o[0]) not in dropped] + [(mask, measures)]
+
+
+def _measures(
+    lab: Plane, mask: Mask, inner: Mask, px_per_mm: float
+) -> dict[str, float]:
+    ring = _grown(mask, RING_MM * px_per_mm) & ~_grown(mask, 0.7 * px_per_mm) & inner
+    border = mask & ~(cv2.erode(mask.astype(np.uint8), np.ones((3, 3))) > 0)
+    rim = _grown(~inner, 1.5)
+    slope = np.hypot(
+        cv2.Sobel(lab[..., 0], cv2.CV_32F, 1, 0, scale=1 / 8),
+        cv2.Sobel(lab[..., 0], cv2.CV_32F, 0, 1, scale=1 / 8),
+    )
+    within, around = np.median(lab[mask], axis=0), np.median(lab[ring], axis=0)
+    if not ring.any():
+        around = within
+    free = border & ~rim
+    return {
+        "darker_by": float(around[0] - within[0]),
+        "duller_by": float(np.hypot(*around[1:]) - np.hypot(*within[1:])),
+        "edge": float(slope[free].mean() * px_per_mm) if free.any() else 0.0,
+        "free": float(free.sum() / max(border.sum(), 1)),
+        "share": float(mask.sum() / inner.sum()),
+    }
+
+
+def _shading(light: Plane, inner: Mask) -> Plane:
+    """Fit the light on a rounded body by a quadratic surface, dark patches left out."""
+    rows, cols = np.indices(light.shape) / max(light.shape) - 0.5
+    terms = np.stack([rows * 0 + 1, rows, cols, rows**2, cols**2, rows * cols], axis=2)
+    use = inner.copy()
+    for _ in range(3):
+        weights, *_ = np.linalg.lstsq(terms[use], light[use], rcond=None)
+        surface = terms @ weights
+        left = light - surface
+        spread = 1.48 * np.median(np.abs(left[use]))
+        kept = inner & (left > -1.5 * spread) & (left < 3 * spread)
+        if kept.sum() < 0.3 * inner.sum():
+            break
+        use = kept
+    return np.asarray(surface, np.float32)
+
+
+def _grown(mask: Mask, radius_px: float) -> Mask:
+    away = cv2.distanceTransform((~mask).astype(np.uint8), cv2.DIST_L2, 5)
+    return np.asarray(away <= radius_px)
+
+
+def _outline(mask: Mask) -> Points:
+    found, _ = cv2.findContours(
+        mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
+    )
+    return np.asarray(max(found, key=len)[:, 0, ::-1], float)

@@ -1,0 +1,105 @@
+"""Candidates on rendered clumps, labelled by the truth, to fit weights on."""
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial.distance import cdist
+
+from eyefind.data import Anatomy, Mask, Pixels
+from eyefind.look.candidates import Candidates, Values
+from eyefind.look.collar import cut_out_collar
+from eyefind.look.eyes import apart, eye_candidates
+from eyefind.look.flags import other_candidates
+from eyefind.look.views import lamp_direction
+from eyefind.rules import Rules
+from eyefind.workshop.fit import FOLDS, Sample
+from eyefind.workshop.gather import (
+    EYE_REACH_MM,
+    OTHER_REACH_MM,
+    distances_px,
+    eye_places,
+    things,
+    true_scale,
+)
+from eyefind.workshop.match import hits_by_rank, match_within
+from eyefind.workshop.truth import Truth
+
+ON_EYE_MM = 1.5
+"""A candidate this near to an eye's middle is taken for right when weights are fitted;
+between here and `EYE_REACH_MM` it counts neither way."""
+
+
+def eye_sample(
+    number: int,
+    truth: Truth,
+    rgb: Pixels,
+    clump: Mask,
+    anatomy: Anatomy,
+    rules: Rules,
+) -> Sample | None:
+    """Label the eye candidates of one clump.
+
+    Parameters
+    ----------
+    number : int
+        Number of the clump; sets the fold.
+    truth, rgb, clump, anatomy, rules
+        As for `gather.judge`.
+
+    Returns
+    -------
+    Sample or None
+        The candidates of one eye together count as one. None without candidates.
+    """
+    scale = true_scale(truth)
+    collar = cut_out_collar(rgb, clump, anatomy, scale, rules)
+    if collar is None:
+        return None
+    lamp_deg = lamp_direction(rgb, clump, scale.px_per_mm)
+    found = eye_candidates(collar, lamp_deg)
+    eyes = eye_places(truth.eyes)
+    far = np.full((len(found), max(len(eyes), 1)), np.inf)
+    if len(eyes):
+        far = cdist(found.place_rc, eyes) / truth.px_per_mm
+    nearest, away = far.argmin(axis=1), far.min(axis=1)
+    right = away <= ON_EYE_MM
+    weight = np.where(away > EYE_REACH_MM, 1.0, 0.0)
+    sharing = np.bincount(nearest[right], minlength=far.shape[1])
+    weight[right] = 1.0 / sharing[nearest[right]]
+
+    def outcome(sums: Values) -> tuple[Values, NDArray[np.bool_]]:
+        kept = apart(found.place_rc, sums, truth.px_per_mm)
+        reach = EYE_REACH_MM * truth.px_per_mm
+        return sums[kept], hits_by_rank(found.place_rc[kept], eyes, reach)
+
+    return Sample(number % FOLDS, found.measures, right, weight, outcome)
+
+
+def other_samples(
+    number: int,
+    truth: Truth,
+    rgb: Pixels,
+    clump: Mask,
+    anatomy: Anatomy,
+    rules: Rules,
+) -> dict[str, Sample]:
+    """Label the candidates of all other kinds of one clump, by kind."""
+    scale = true_scale(truth)
+    return {
+        found.kind: _labelled(number, truth, found)
+        for found in other_candidates(rgb, clump, anatomy, scale, rules)
+        if len(found)
+    }
+
+
+def _labelled(number: int, truth: Truth, found: Candidates) -> Sample:
+    far = distances_px(found.place_rc, things(truth, found.kind))
+    reach = OTHER_REACH_MM[found.kind] * truth.px_per_mm
+    right = np.zeros(len(found), bool)
+    right[[row for row, _ in match_within(far, reach)]] = True
+    return Sample(
+        number % FOLDS,
+        found.measures,
+        right,
+        np.ones(len(found)),
+        lambda sums: (sums, right),
+    )

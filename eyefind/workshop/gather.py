@@ -1,0 +1,219 @@
+"""Run the finder on rendered clumps and set what it finds against the truth."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+from shapely import Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from eyefind.data import Anatomy, Flag, Kind, Mask, Pixels, Points, Scale
+from eyefind.look.flags import weigh_flags, worth_showing
+from eyefind.photo.reading import read_photo
+from eyefind.rules import Rules
+from eyefind.workshop.match import match_points, match_regions, match_within
+from eyefind.workshop.plain_baseline import plain_blobs
+from eyefind.workshop.true_anatomy import fill
+from eyefind.workshop.truth import TrueEye, Truth
+
+EYE_REACH_MM = 3.0
+"""A flag within this of an eye has found it."""
+NECK_REACH_MM = 5.0
+"""A neck within this of a true one has found it."""
+OTHER_REACH_MM: dict[Kind, float] = {
+    "spent_parent": 1.0,
+    "tuber_on_tuber": 1.0,
+    "soft": 3.0,
+    "rat_tail": 5.0,
+    "broken_neck": 8.0,
+}
+"""A flag of another kind within this of such a thing (0 on it) has found it."""
+SAME_TUBER_IOU = 0.3
+"""Found and true tubers that overlap by this much are the same tuber."""
+GRID_PX_PER_MM = 1.0
+"""Grid on which tubers are compared."""
+
+
+@dataclass(frozen=True, eq=False)
+class Places:
+    """Places with a likelihood (or an answer), the greatest first."""
+
+    place_rc: Points
+    likelihood: NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """One clump: truth and findings, reduced to what scores need.
+
+    Attributes
+    ----------
+    truth : Truth
+        The truth.
+    eyes, plain : Places
+        Eye flags of ours, however unlikely, and of plain scikit-image parts.
+    shown : Places
+        Eye flags that the grower would see.
+    found, false, missed : dict of kind to int
+        Shown flags of the other kinds that found something, that did not, and things
+        that no flag found.
+    parent_score : (N,) array
+        Likelihood to be a spent parent of every found tuber that is a true one.
+    is_parent : (N,) bool array
+        Whether it is.
+    overlaps : list of float
+        Intersection over union of matched tubers.
+    tubers_found, tubers_true, necks_found, necks_true : int
+        Counts; necks that the camera sees.
+    """
+
+    truth: Truth
+    eyes: Places
+    plain: Places
+    shown: Places
+    found: dict[Kind, int]
+    false: dict[Kind, int]
+    missed: dict[Kind, int]
+    parent_score: NDArray[np.float64]
+    is_parent: NDArray[np.bool_]
+    overlaps: list[float]
+    tubers_found: int
+    tubers_true: int
+    necks_found: int
+    necks_true: int
+
+
+def read_truths(folder: Path) -> Iterator[tuple[Truth, Pixels]]:
+    """Read every ``NAME.truth.json`` of a folder with its picture, in order of name.
+
+    Yields
+    ------
+    truth : Truth
+        The truth.
+    rgb : (H, W, 3) uint8 array
+        The picture.
+    """
+    for path in sorted(folder.glob("*.truth.json")):
+        truth = msgspec.json.decode(path.read_bytes(), type=Truth)
+        yield truth, read_photo(path.parent / truth.file).rgb
+
+
+def true_scale(truth: Truth) -> Scale:
+    """Return the scale as the truth has it: its finding is judged elsewhere."""
+    return Scale(truth.px_per_mm, "card", 0.0)
+
+
+def judge(
+    truth: Truth, rgb: Pixels, clump: Mask, anatomy: Anatomy, rules: Rules
+) -> Judged:
+    """Find flags with the given mask and anatomy and compare them with the truth."""
+    scale = true_scale(truth)
+    weighed = weigh_flags(rgb, clump, anatomy, scale, rules)
+    shown = worth_showing(weighed, rules)
+    found: dict[Kind, int] = {}
+    false: dict[Kind, int] = {}
+    missed: dict[Kind, int] = {}
+    for kind, reach_mm in OTHER_REACH_MM.items():
+        of_kind = [flag for flag in shown if flag.kind == kind]
+        there = things(truth, kind)
+        far = distances_px(_place_rc(of_kind), there)
+        pairs = match_within(far, reach_mm * truth.px_per_mm)
+        found[kind] = len(pairs)
+        false[kind] = len(of_kind) - len(pairs)
+        missed[kind] = len(there) - len(pairs)
+    same = _same_tubers(truth, anatomy)
+    parents = [
+        (flag.likelihood, same[flag.belongs_to])
+        for flag in weighed
+        if flag.kind == "spent_parent" and flag.belongs_to in same
+    ]
+    overlaps, tubers_true = _overlaps(truth, anatomy)
+    necks_found, necks_true = _necks(truth, anatomy)
+    kinds = {tuber.id: tuber.kind for tuber in truth.tubers}
+    return Judged(
+        truth,
+        _places(weighed),
+        Places(*plain_blobs(rgb, clump, truth.px_per_mm)),
+        _places(shown),
+        found,
+        false,
+        missed,
+        np.array([score for score, _ in parents]),
+        np.array([kinds[name] == "spent_parent" for _, name in parents], bool),
+        overlaps,
+        len(anatomy.tubers),
+        tubers_true,
+        necks_found,
+        necks_true,
+    )
+
+
+def eye_places(eyes: list[TrueEye]) -> Points:
+    """Return the eyes' places, (N, 2) px."""
+    return np.array([(eye.row_px, eye.col_px) for eye in eyes]).reshape(-1, 2)
+
+
+def _places(flags: list[Flag]) -> Places:
+    eyes = sorted((f for f in flags if f.kind == "eye"), key=lambda f: -f.likelihood)
+    return Places(_place_rc(eyes), np.array([f.likelihood for f in eyes]))
+
+
+def _place_rc(flags: list[Flag]) -> Points:
+    return np.array([(f.row_px, f.col_px) for f in flags], float).reshape(-1, 2)
+
+
+def things(truth: Truth, kind: Kind) -> list[BaseGeometry]:
+    """Return where in the picture there is something of a kind."""
+    if kind in ("soft", "rat_tail"):
+        outlines = [p.outline_px for p in truth.patches if p.kind == kind]
+    elif kind == "broken_neck":
+        seen = [t for t in truth.tubers if t.broken_neck and t.neck_visible]
+        return [Point(tuber.neck_rc_px) for tuber in seen]
+    else:
+        outlines = [t.outline_px for t in truth.tubers if t.kind == kind]
+    return [Polygon(outline).buffer(0) for outline in outlines if len(outline) > 2]
+
+
+def distances_px(place_rc: Points, there: list[BaseGeometry]) -> NDArray[np.float64]:
+    """Return distances of places (rows) and things (columns), px; 0 inside."""
+    return np.array(
+        [[thing.distance(Point(place)) for thing in there] for place in place_rc], float
+    ).reshape(len(place_rc), len(there))
+
+
+def _regions(outlines: list[Points], truth: Truth) -> list[NDArray[np.bool_]]:
+    step = GRID_PX_PER_MM / truth.px_per_mm
+    shape = (round(truth.height_px * step) + 1, round(truth.width_px * step) + 1)
+    return [fill(np.asarray(outline, float) * step, shape) for outline in outlines]
+
+
+def _same_tubers(truth: Truth, anatomy: Anatomy) -> dict[str | None, str]:
+    """Id of a found tuber to the id of the true one that it is."""
+    seen = [tuber for tuber in truth.tubers if len(tuber.outline_px) > 2]
+    pairs = match_regions(
+        _regions([t.outline_px for t in anatomy.tubers], truth),
+        _regions([np.array(t.outline_px) for t in seen], truth),
+        SAME_TUBER_IOU,
+    )
+    return {anatomy.tubers[found].id: seen[true].id for found, true, _ in pairs}
+
+
+def _overlaps(truth: Truth, anatomy: Anatomy) -> tuple[list[float], int]:
+    seen = [np.array(t.outline_px) for t in truth.tubers if len(t.outline_px) > 2]
+    found = _regions([t.outline_px for t in anatomy.tubers], truth)
+    pairs = match_regions(found, _regions(seen, truth), 0.5)
+    return [overlap for _, _, overlap in pairs], len(seen)
+
+
+def _necks(truth: Truth, anatomy: Anatomy) -> tuple[int, int]:
+    true = [t.neck_rc_px for t in truth.tubers if t.neck_visible]
+    found = [t.neck_rc_px for t in anatomy.tubers]
+    pairs = match_points(
+        np.array(found).reshape(-1, 2),
+        np.array(true).reshape(-1, 2),
+        NECK_REACH_MM * truth.px_per_mm,
+    )
+    return len(pairs), len(true)
