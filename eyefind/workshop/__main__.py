@@ -1,0 +1,35 @@
+"""The makers' commands: ``python -m eyefind.workshop --help``."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(help=__doc__, no_args_is_help=True, add_completion=False)
+
+
+@app.callback()
+def _workshop() -> None:
+    """Render clumps with exact truth."""
+
+
+@app.command("render")
+def render_set(
+    out: Annotated[Path, typer.Option(help="Folder for pictures and truth.")],
+    count: Annotated[int, typer.Option(min=1, help="How many clumps.")] = 8,
+    first: Annotated[int, typer.Option(min=0, help="Seed of the first one.")] = 0,
+    width: Annotated[int, typer.Option(min=64, help="Width, px.")] = 2000,
+    device: Annotated[str, typer.Option(help="cpu or cuda.")] = "cpu",
+    oversample: Annotated[float, typer.Option(help="Inner px per px.")] = 1.5,
+) -> None:
+    """Render a numbered set: one clump a seed, the same whatever the count."""
+    from eyefind.workshop.write import write_clump
+
+    for seed in range(first, first + count):
+        name = f"clump{seed:05d}"
+        write_clump(out, name, seed, width, device, oversample)
+        typer.echo(f"{name} written ({seed - first + 1} of {count})")
+
+
+if __name__ == "__main__":
+    app()

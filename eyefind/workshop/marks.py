@@ -1,0 +1,182 @@
+"""Puts eyes on the collars, and everywhere what could be taken for one."""
+
+import numpy as np
+
+from eyefind.workshop.anatomy import Clump, EyeColour, Mark, MarkKind, Tube, Vector
+
+EYES: dict[EyeColour, tuple[float, tuple[float, float, float]]] = {
+    "skin": (0.24, (0.0, 0.0, 0.0)),
+    "pale": (0.28, (0.86, 0.78, 0.60)),
+    "pink": (0.22, (0.80, 0.50, 0.46)),
+    "red": (0.12, (0.56, 0.22, 0.24)),
+    "green": (0.14, (0.56, 0.60, 0.34)),
+}
+"""Share and sRGB colour of each kind of eye (growers' reports; no statistics)."""
+FLESH = np.array([0.88, 0.82, 0.66])
+SOIL = np.array([0.30, 0.23, 0.17])
+
+
+def put_marks(
+    rng: np.random.Generator,
+    clump: Clump,
+    with_eyes: bool | None,
+    with_soft: bool | None,
+) -> None:
+    """Add eyes, sprouts, look-alikes and soft patches to a clump, in place.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of chance.
+    clump : Clump
+        Gets its marks; sprouts become tubes.
+    with_eyes, with_soft : bool or None
+        Whether there must be some; None leaves it to chance.
+    """
+    favourite = _draw_colour(rng)
+    eager = rng.random() < 0.3
+    for tube in [t for t in clump.tubes if t.attached_to == "crown"]:
+        if tube.kind == "tuber" or (tube.kind == "spent_parent" and rng.random() < 0.2):
+            _put_eyes(rng, clump, tube, favourite, eager, with_eyes)
+    eyes = len(clump.marks)
+    for _ in range(int(eyes * rng.uniform(2.5, 5)) + 12):
+        clump.marks.append(_on_crown(rng, clump))
+    for tube in clump.tubes:
+        if tube.kind in ("tuber", "tuber_on_tuber", "spent_parent"):
+            for _ in range(int(rng.integers(1, 9))):
+                clump.marks.append(_on_body(rng, tube))
+    soft = rng.random() < 0.3 if with_soft is None else with_soft
+    if soft:
+        hosts = [t for t in clump.tubes if t.kind == "tuber"]
+        _put_soft(rng, clump, hosts[rng.integers(len(hosts))])
+
+
+def _draw_colour(rng: np.random.Generator) -> EyeColour:
+    shares = np.array([share for share, _ in EYES.values()])
+    return list(EYES)[rng.choice(len(EYES), p=shares / shares.sum())]
+
+
+def _put_eyes(
+    rng: np.random.Generator,
+    clump: Clump,
+    tube: Tube,
+    favourite: EyeColour,
+    eager: bool,
+    must: bool | None,
+) -> None:
+    count = int(rng.choice(4, p=[0.25, 0.44, 0.22, 0.09]))
+    if must:
+        count = max(count, 1)
+    out = tube.points[2] / np.linalg.norm(tube.points[2])
+    for _ in range(count if must is not False else 0):
+        up = np.array([0.0, 0.0, 1.0]) - out * out[2]
+        up /= np.linalg.norm(up) + 1e-6
+        side = np.cross(out, up)
+        way = out + up * rng.uniform(0.22, 0.75) + side * rng.normal(0, 0.22)
+        place, normal = clump.exit_of(way / np.linalg.norm(way))
+        colour = favourite if rng.random() < 0.75 else _draw_colour(rng)
+        radius = float(np.clip(np.exp(rng.normal(np.log(1.5), 0.35)), 0.5, 3.0))
+        tint = np.array(EYES[colour][1])
+        if colour == "skin":
+            tint = clump.bark * rng.uniform(0.95, 1.3)
+        tint = np.clip(tint * rng.uniform(0.85, 1.1) + rng.normal(0, 0.02, 3), 0, 1)
+        mark = Mark(
+            "eye",
+            place,
+            normal,
+            radius,
+            radius * rng.uniform(0.45, 1.1),
+            tint,
+            float(rng.uniform(0.35, 0.6) if colour == "skin" else rng.uniform(0.6, 1)),
+            belongs_to=tube.id,
+            eye_colour=colour,
+            sprout=bool(eager and rng.random() < 0.5),
+        )
+        clump.marks.append(mark)
+        if mark.sprout:
+            clump.tubes.append(_sprout(rng, mark))
+
+
+def _sprout(rng: np.random.Generator, mark: Mark) -> Tube:
+    length, count = rng.uniform(2.5, 9), 12
+    along = np.linspace(0, 1, count)[:, None]
+    bend = rng.normal(0, 0.3, 3)
+    points = mark.place + length * (along * mark.normal + along**2 * bend)
+    radius = mark.radius * 0.75 * (1 - 0.75 * along[:, 0] ** 2)
+    return Tube("sprout", mark.belongs_to, points, radius, colour=mark.colour)
+
+
+LOOKS: dict[MarkKind, tuple[float, float, float, float]] = {
+    "knob": (0.7, 3.0, 0.25, 0.9),
+    "pit": (0.5, 1.8, -0.9, -0.3),
+    "scar": (0.6, 2.2, 0.05, 0.35),
+    "clod": (0.7, 3.5, 0.3, 0.8),
+    "nick": (0.7, 2.5, -0.3, -0.05),
+    "flake": (1.0, 4.0, 0.05, 0.25),
+}
+"""Of each look-alike: radius in mm from, to; height over radius from, to."""
+
+
+def _look(
+    rng: np.random.Generator, kind: MarkKind, place: Vector, normal: Vector, on: str
+) -> Mark:
+    low, high, flat, steep = LOOKS[kind]
+    radius = rng.uniform(low, high) if rng.random() < 0.7 else rng.uniform(low, low * 1.5)
+    colours = {
+        "clod": SOIL * rng.uniform(0.7, 1.4),
+        "nick": FLESH * rng.uniform(0.7, 1.0),
+        "flake": FLESH * rng.uniform(0.45, 0.8),
+        "scar": SOIL * rng.uniform(0.8, 1.6),
+        "pit": SOIL * rng.uniform(0.6, 1.2),
+        "knob": np.array([0.62, 0.5, 0.37]) * rng.uniform(0.7, 1.3),
+    }
+    tint = {"clod": 0.95, "nick": 0.9, "flake": 0.5, "scar": 0.6, "pit": 0.5}
+    return Mark(
+        kind,
+        place,
+        normal,
+        radius,
+        radius * rng.uniform(flat, steep),
+        np.clip(colours[kind], 0, 1),
+        tint.get(kind, float(rng.uniform(0, 0.5))),
+        on=on,
+    )
+
+
+def _on_crown(rng: np.random.Generator, clump: Clump) -> Mark:
+    way = rng.normal(0, 1, 3)
+    place, normal = clump.exit_of(way / np.linalg.norm(way))
+    kinds: list[MarkKind] = list(LOOKS)
+    kind = kinds[rng.choice(6, p=[0.34, 0.15, 0.2, 0.13, 0.06, 0.12])]
+    return _look(rng, kind, place, normal, "crown")
+
+
+def _on_body(rng: np.random.Generator, tube: Tube) -> Mark:
+    spot = int(rng.integers(tube.neck, max(tube.end - 2, tube.neck + 1)))
+    place, normal = surface_of(rng, tube, spot)
+    kinds: list[MarkKind] = list(LOOKS)
+    kind = kinds[rng.choice(6, p=[0.2, 0.15, 0.33, 0.1, 0.14, 0.08])]
+    return _look(rng, kind, place, normal, tube.id)
+
+
+def surface_of(
+    rng: np.random.Generator, tube: Tube, spot: int
+) -> tuple[Vector, Vector]:
+    """Draw a place on a tube's surface around its point `spot`, and its normal."""
+    ahead = tube.points[min(spot + 1, len(tube.points) - 1)]
+    way = ahead - tube.points[max(spot - 1, 0)]
+    out = rng.normal(0, 1, 3)
+    out -= way * (out @ way) / (way @ way)
+    out /= np.linalg.norm(out)
+    return tube.points[spot] + out * tube.radius[spot], out
+
+
+def _put_soft(rng: np.random.Generator, clump: Clump, tube: Tube) -> None:
+    spot = int(rng.integers(tube.neck_end, max(tube.end - 4, tube.neck_end + 1)))
+    place, normal = surface_of(rng, tube, spot)
+    radius = float(tube.radius[spot] * rng.uniform(0.5, 1.1))
+    colour = np.array([0.26, 0.19, 0.13]) * rng.uniform(0.7, 1.3)
+    depth = -radius * rng.uniform(0.08, 0.22)
+    clump.marks.append(
+        Mark("soft", place, normal, radius, depth, colour, 0.85, on=tube.id)
+    )

@@ -1,0 +1,159 @@
+"""What a phone makes of the light: blur, exposure, colour, noise, sharpening."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import torch
+from numpy.typing import NDArray
+from torch import Tensor
+from torch.nn.functional import avg_pool2d, interpolate
+
+from eyefind.workshop.filters import gaussian, to_srgb
+
+CLUMP_LEVEL = 0.46
+"""Linear lightness that a good exposure gives the clump's brighter parts."""
+SCENE_LEVEL = 0.24
+"""Linear lightness that it gives the whole picture on average."""
+
+
+@dataclass(frozen=True)
+class Phone:
+    """How the picture is taken.
+
+    Attributes
+    ----------
+    blur_mm : float
+        Standard deviation of the blur in focus.
+    depth_blur : float
+        Further blur, mm per 100 mm out of focus.
+    exposure : float
+        1 is right.
+    gains : (float, float, float)
+        White balance left wrong by these factors.
+    noise : float
+        Standard deviation at mid grey, of 1.
+    sharpen : float
+        Strength of the sharpening halo.
+    vignette : float
+        Loss of light in the corners.
+    quality : int
+        JPEG quality.
+    """
+
+    blur_mm: float
+    depth_blur: float
+    exposure: float
+    gains: tuple[float, float, float]
+    noise: float
+    sharpen: float
+    vignette: float
+    quality: int
+
+
+def draw_phone(rng: np.random.Generator) -> Phone:
+    """Draw how a usual, decent picture is taken."""
+    warm = rng.normal(0, 0.05)
+    return Phone(
+        blur_mm=float(rng.uniform(0.04, 0.16)),
+        depth_blur=float(rng.uniform(0, 0.35)),
+        exposure=float(np.exp(rng.normal(0.0, 0.2))),
+        gains=(1 + warm, float(1 + rng.normal(0, 0.02)), 1 - warm),
+        noise=float(rng.uniform(0.004, 0.02)),
+        sharpen=float(rng.uniform(0.1, 0.9)),
+        vignette=float(rng.uniform(0, 0.25)),
+        quality=int(rng.integers(82, 94)),
+    )
+
+
+def take(
+    light: Tensor,
+    z: Tensor,
+    clump: Tensor,
+    phone: Phone,
+    px_per_mm: float,
+    size: tuple[int, int],
+    rng: np.random.Generator,
+) -> NDArray[np.uint8]:
+    """Take the picture.
+
+    Parameters
+    ----------
+    light : (H, W, 3) tensor
+        Linear RGB.
+    z : (H, W) tensor
+        Height, mm, for the depth of field.
+    clump : (H, W) bool tensor
+        What the exposure is measured on.
+    phone : Phone
+        How it is taken.
+    px_per_mm : float
+        Scale of `light`.
+    size : (int, int)
+        Height and width of the picture, px.
+    rng : numpy.random.Generator
+        Source of noise.
+
+    Returns
+    -------
+    (size[0], size[1], 3) uint8 array
+        sRGB.
+    """
+    focus = _focus(z, clump)
+    sharp = gaussian(light, phone.blur_mm * px_per_mm)
+    if phone.depth_blur > 0:
+        far = 0.35 * phone.depth_blur
+        soft = gaussian(light, float(np.hypot(far, phone.blur_mm)) * px_per_mm)
+        share = ((z - focus).abs() / 35).clamp(0, 1)[..., None]
+        sharp = sharp * (1 - share) + soft * share
+    picture = _resized(sharp, size)
+    luma = sharp.mean(dim=-1)[clump]
+    luma = luma[:: max(1, luma.numel() // 100_000)]
+    bright = float(torch.quantile(luma, 0.8)) / CLUMP_LEVEL
+    mean = float(sharp.mean()) / SCENE_LEVEL
+    gain = phone.exposure / max((bright**2 * mean) ** (1 / 3), 1e-4)
+    picture = picture * gain * torch.tensor(phone.gains, device=light.device)
+    picture = picture * _vignette(size, phone.vignette, light.device)[..., None]
+    picture = _noisy(picture, phone.noise, rng)
+    # A shoulder keeps highlights from clipping at once.
+    picture = torch.where(
+        picture > 0.7, 0.7 + 0.3 * torch.tanh((picture - 0.7) / 0.45), picture
+    )
+    picture = to_srgb(picture.clamp(0, 1))
+    halo = picture - gaussian(picture, 1.2)
+    picture = picture + phone.sharpen * halo
+    return np.asarray((picture.clamp(0, 1) * 255 + 0.5).to(torch.uint8).cpu().numpy())
+
+
+def _focus(z: Tensor, clump: Tensor) -> float:
+    heights = z[clump]
+    return float(heights[:: max(1, heights.numel() // 50_000)].quantile(0.8))
+
+
+def _resized(picture: Tensor, size: tuple[int, int]) -> Tensor:
+    if (picture.shape[0], picture.shape[1]) == size:
+        return picture
+    stack = picture.permute(2, 0, 1)[None]
+    if picture.shape[0] == 2 * size[0] and picture.shape[1] == 2 * size[1]:
+        small = avg_pool2d(stack, 2)
+    else:
+        small = interpolate(stack, size=size, mode="bilinear", antialias=True)
+    return small[0].permute(1, 2, 0)
+
+
+def _vignette(size: tuple[int, int], loss: float, device: torch.device) -> Tensor:
+    y = torch.linspace(-1, 1, size[0], device=device)[:, None]
+    x = torch.linspace(-1, 1, size[1], device=device)[None, :]
+    return 1 - loss * (x * x + y * y) / 2
+
+
+def _noisy(picture: Tensor, strength: float, rng: np.random.Generator) -> Tensor:
+    """Add shot noise, a little of it coarse in colour as denoising leaves it."""
+    seed = int(rng.integers(2**31))
+    source = torch.Generator().manual_seed(seed)
+    height, width = picture.shape[0], picture.shape[1]
+    grey = torch.randn((height, width, 1), generator=source).to(picture.device)
+    blotch = torch.randn((height, width, 3), generator=source).to(picture.device)
+    blotch = gaussian(blotch, 1.5) * 3.0
+    grey = gaussian(grey[..., 0], 0.5)[..., None] * 1.6
+    amount = strength * (picture.clamp(min=0) * 0.8 + 0.03).sqrt()
+    return picture + amount * (grey + 0.6 * blotch)

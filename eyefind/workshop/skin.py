@@ -1,0 +1,206 @@
+"""Skins of tubers, bark of the crown, fibres of stems: surface and colour."""
+
+import numpy as np
+import torch
+from torch import Tensor
+
+from eyefind.workshop.anatomy import Tube
+from eyefind.workshop.coat import Coat
+from eyefind.workshop.field import Field
+from eyefind.workshop.filters import gaussian
+from eyefind.workshop.light import normals
+from eyefind.workshop.noise import Noise, smoothstep
+from eyefind.workshop.pose import Posed
+from eyefind.workshop.truth import PARTS
+
+SOIL = (0.29, 0.22, 0.16)
+"""Colour of dry soil, sRGB."""
+
+
+class _Places:
+    """The clump's pixels as lists, with the values of the tube that each lies on."""
+
+    def __init__(self, field: Field, posed: Posed) -> None:
+        self.where = (field.tube > -2).nonzero(as_tuple=True)
+        self.tex = field.tex[self.where]
+        self.along = field.along[self.where]
+        self.thick = field.thick[self.where]
+        self.face = field.face[self.where]
+        self.part = field.part[self.where]
+        self.tube = field.tube[self.where].long()
+        self._tubes = posed.clump.tubes
+        # Each tube gets its own stretch of the noise.
+        shift = (self.tube.float() * 5.77).remainder(31)
+        self.skin = self.tex + shift[:, None] * (self.tube >= 0)[:, None] * 10
+
+    def of_tube(self, name: str) -> Tensor:
+        """Value of an attribute of Tube at every place (0 on the crown)."""
+        values = [np.atleast_1d(getattr(tube, name)) for tube in self._tubes]
+        table = np.concatenate([values, np.zeros((1, len(values[0])))]).astype("f4")
+        # Index -1, the crown, takes the row of zeros at the end.
+        found = torch.from_numpy(table).to(self.tex.device)[self.tube]
+        return found[:, 0] if found.shape[1] == 1 else found
+
+    def is_kind(self, *kinds: str) -> Tensor:
+        """Whether each place lies on a tube of these kinds."""
+        table = [float(tube.kind in kinds) for tube in self._tubes] + [0.0]
+        return torch.tensor(table, device=self.tex.device)[self.tube] > 0
+
+
+def dress(field: Field, posed: Posed, coat: Coat, noise: Noise) -> None:
+    """Give the clump its skin: relief into the field, colour and gloss into the coat.
+
+    Parameters
+    ----------
+    field, coat : Field, Coat
+        Changed in place.
+    posed : Posed
+        The clump in the camera frame.
+    noise : Noise
+        Source of texture.
+    """
+    at = _Places(field, posed)
+    crown = at.tube < 0
+    stem = at.is_kind("stem", "old_stem")
+    relief, colour = _body(at, noise)
+    for chosen, make in ((crown, _bark), (stem, _stem)):
+        own_relief, own_colour = make(at, noise, posed)
+        relief = torch.where(chosen, own_relief, relief)
+        colour = torch.where(chosen[:, None], own_colour, colour)
+    colour = _blend_necks(at, colour, noise, posed)
+    relief, colour = _crack(at, relief, colour, noise, posed.clump.tubes)
+    facing = normals(field.z, field.camera.px_per_mm)[at.where]
+    field.z[at.where] += relief / facing[:, 2].clamp(min=0.45)
+    colour = _soil(field, at, colour, noise, posed)
+    coat.colour[at.where] = colour.clamp(0.01, 1)
+    wet = at.of_tube("wet")
+    wettest = max(tube.wet for tube in posed.clump.tubes)
+    wet = torch.where(crown, 0.55 * wettest, wet)
+    patchy = smoothstep(-0.5, 0.4, noise.fbm(at.skin / 9, 2))
+    coat.gloss[at.where] = 0.12 + 0.88 * wet * patchy
+
+
+def _stretch(place: Tensor, round_mm: float, along_mm: float) -> Tensor:
+    scale = torch.tensor([1 / round_mm, 1 / round_mm, 1 / along_mm])
+    return place * scale.to(place.device)
+
+
+def _body(at: _Places, noise: Noise) -> tuple[Tensor, Tensor]:
+    wrinkles, shrivel = at.of_tube("wrinkles"), at.of_tube("shrivel")
+    spotty = at.of_tube("lenticels")
+    rings = noise.fbm(_stretch(at.skin, 16, 2.6), 3)
+    creases = noise.ridged(_stretch(at.skin, 22, 4.5), 2) - 0.5
+    folds = noise.ridged(_stretch(at.skin, 3.2, 26), 2) - 0.5
+    lumps = noise.fbm(at.skin / 10, 2)
+    grain = noise.fbm(at.skin / 0.9, 2)
+    slim = (at.thick / 7).clamp(max=1)
+    relief = slim * (
+        wrinkles * (0.4 * rings + 0.5 * creases)
+        + shrivel * (2.2 * folds + 0.9 * rings)
+        + 0.45 * lumps
+    )
+    relief = relief + 0.05 * grain
+    turn = torch.atan2(at.tex[:, 1], at.tex[:, 0]) * at.thick
+    spots = noise.spots(turn / 5.0 + at.tube, at.along / 3.6, spotty, aspect=1.7)
+    dots = noise.spots(turn / 2.2 + 7, at.along / 2.2, 0.3 * spotty)
+    relief = relief + slim * (0.22 * spots - 0.1 * dots)
+    base = at.of_tube("colour")
+    mottle = 1 + 0.14 * noise.fbm(at.skin / 15, 4, 0.6) + 0.07 * rings + 0.05 * grain
+    mottle = mottle - 0.25 * wrinkles * (creases - 0.2).clamp(min=0)
+    mottle = mottle - 0.35 * shrivel * (-folds).clamp(min=0)
+    colour = base * mottle[:, None]
+    stain = smoothstep(0.1, 0.55, noise.fbm(at.skin / 23 + 3.3, 3))[:, None]
+    colour = colour * (1 - 0.25 * stain * torch.tensor([0.6, 1.0, 1.2]).to(base.device))
+    rim = torch.tensor([0.55, 0.48, 0.42], device=base.device)
+    colour = colour * (1 - (0.35 * spots)[:, None]) + (0.35 * spots)[:, None] * (
+        rim * base * 1.4
+    )
+    return relief, colour * (1 - 0.45 * dots)[:, None]
+
+
+def _bark(at: _Places, noise: Noise, posed: Posed) -> tuple[Tensor, Tensor]:
+    coarse = noise.ridged(at.tex / 8.0, 3) - 0.5
+    medium = noise.fbm(at.tex / 3.0 + 4, 3)
+    fibres = noise.ridged(_stretch(at.tex, 1.3, 7.0), 2) - 0.5
+    flakes = smoothstep(0.05, 0.12, noise.fbm(at.tex / 5.5 + 9, 3))
+    relief = 1.1 * coarse + 0.7 * medium + 0.3 * fibres + 0.3 * flakes
+    base = torch.tensor(posed.clump.bark, dtype=torch.float32, device=at.tex.device)
+    tone = 1 + 0.35 * medium + 0.3 * coarse + 0.25 * fibres
+    tone = tone * (1 + 0.22 * (flakes - 0.5))
+    patch = smoothstep(-0.2, 0.5, noise.fbm(at.tex / 14 + 5, 3))[:, None]
+    grey = base.mean() * torch.tensor([1.05, 1.0, 0.94], device=base.device)
+    warm = base * torch.tensor([1.1, 0.98, 0.84], device=base.device)
+    return relief, (grey * patch + warm * (1 - patch)) * tone[:, None]
+
+
+def _stem(at: _Places, noise: Noise, posed: Posed) -> tuple[Tensor, Tensor]:
+    fibres = noise.fbm(_stretch(at.skin, 0.9, 30), 3)
+    ribs = noise.ridged(_stretch(at.skin, 4.0, 60), 2) - 0.5
+    relief = 0.3 * fibres + 0.35 * ribs
+    base = at.of_tube("colour")
+    tone = 1 + 0.2 * fibres + 0.15 * ribs + 0.15 * noise.fbm(at.skin / 9, 3)
+    foot = 1 - smoothstep(12, 40, at.along)
+    bark = torch.tensor(posed.clump.bark, dtype=torch.float32, device=base.device)
+    colour = (base * (1 - 0.6 * foot[:, None]) + 0.6 * foot[:, None] * bark) * tone[
+        :, None
+    ]
+    cut = at.face >= 0
+    fresh = torch.tensor([0.70, 0.67, 0.48], device=base.device)
+    dry = torch.tensor([0.47, 0.38, 0.27], device=base.device)
+    old = at.is_kind("old_stem")[:, None]
+    pith = torch.where(old, dry, fresh) * (0.8 + 0.25 * tone[:, None])
+    hollow = (at.face >= 0) & (at.face < at.of_tube("hollow"))
+    pith = torch.where(hollow[:, None], pith * 0.35, pith)
+    skin_edge = smoothstep(0.82, 0.95, at.face)[:, None]
+    pith = pith * (1 - skin_edge) + base * skin_edge
+    grain = noise.fbm(at.tex * 1.3, 3)
+    relief = torch.where(cut, 0.15 * grain, relief)
+    return relief, torch.where(cut[:, None], pith * (1 + 0.1 * grain[:, None]), colour)
+
+
+def _blend_necks(at: _Places, colour: Tensor, noise: Noise, posed: Posed) -> Tensor:
+    """Let the bark of the crown run out over the necks."""
+    bark = torch.tensor(posed.clump.bark, dtype=torch.float32, device=colour.device)
+    reach = 9 + 9 * noise.fbm(at.skin / 6, 2)
+    share = 1 - smoothstep(0.0, 1.0, (at.along - 4) / reach.clamp(min=3))
+    share = 0.75 * share * at.is_kind("tuber", "spent_parent")
+    tone = 1 + 0.3 * noise.fbm(at.skin / 2.5, 3)
+    return colour * (1 - share[:, None]) + (bark * tone[:, None]) * share[:, None]
+
+
+def _crack(
+    at: _Places, relief: Tensor, colour: Tensor, noise: Noise, tubes: list[Tube]
+) -> tuple[Tensor, Tensor]:
+    """Open the skin around broken necks: a dark cleft between pale lips."""
+    for number, tube in enumerate(tubes):
+        if not tube.broken:
+            continue
+        off = at.along - float(tube.along[tube.neck]) + 1.6 * noise.fbm(at.skin / 3, 2)
+        on = at.tube == number
+        cleft = torch.exp(-((off / 0.8) ** 2)) * on
+        lips = torch.exp(-((off / 2.2) ** 2)) * on
+        relief = relief - 2.4 * cleft + 0.4 * lips
+        flesh = torch.tensor([0.82, 0.75, 0.55], device=colour.device)
+        cover = (0.75 * lips)[:, None]
+        colour = colour * (1 - cover) + flesh * cover
+        colour = colour * (1 - 0.85 * cleft)[:, None]
+    return relief, colour
+
+
+def _soil(
+    field: Field, at: _Places, colour: Tensor, noise: Noise, posed: Posed
+) -> Tensor:
+    """Leave soil in the hollows."""
+    px = field.camera.px_per_mm
+    fine = (gaussian(field.z, 0.8 * px) - field.z)[at.where]
+    wide = (gaussian(field.z, 3.0 * px) - field.z)[at.where]
+    patch = noise.fbm(at.skin / 8 + 2, 4, 0.6)
+    deep = (1.3 * fine + 0.35 * wide).clamp(-1, 1)
+    inner = torch.where(at.part == PARTS.index("body"), 0.0, 0.25)
+    dust = posed.clump.dust
+    share = smoothstep(0.0, 0.8, deep + 0.8 * patch + inner + 1.1 * dust - 0.85)
+    share = share * (0.35 + 0.6 * dust)
+    share = share * (at.face < 0)
+    soil = torch.tensor(SOIL, device=colour.device)
+    soil = soil * (1 + 0.3 * noise.fbm(at.skin / 0.8, 2))[:, None]
+    return colour * (1 - share[:, None]) + soil * share[:, None]
