@@ -1,0 +1,144 @@
+"""What the pages are made of: typefaces, paragraph styles, numbered paragraphs."""
+
+from html import escape
+from typing import Any, Final
+
+from reportlab.lib.colors import Color
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.platypus import Flowable, Paragraph
+
+from eyefind.sheet.fonts import BOLD, REGULAR, font_bytes
+from eyefind.sheet.style import (
+    BLACK,
+    BODY_PT,
+    CAUTION_PAPER,
+    FOOT_PT,
+    HEADING_PT,
+    NUMBER_PT,
+    STAMP_PT,
+    TITLE_PT,
+    WHITE,
+    Colour,
+)
+
+_SIGN: Final = "\N{WARNING SIGN}"
+INDENT: Final = 14 * mm
+"""Left edge of what belongs to a numbered step."""
+
+
+def pdf_colour(colour: Colour) -> Color:
+    """Return an sRGB colour as reportlab wants it."""
+    return Color(*(value / 255 for value in colour))
+
+
+def _style(name: str, font: str, size: float, **more: Any) -> ParagraphStyle:
+    return ParagraphStyle(
+        name,
+        fontName=font,
+        fontSize=size,
+        leading=1.25 * size,
+        textColor=pdf_colour(BLACK),
+        **more,
+    )
+
+
+TITLE: Final = _style("title", BOLD, TITLE_PT)
+HEADING: Final = _style("heading", BOLD, HEADING_PT, spaceBefore=8, spaceAfter=3)
+BODY: Final = _style("body", REGULAR, BODY_PT, spaceAfter=4)
+STRONG: Final = _style("strong", BOLD, BODY_PT, spaceAfter=2)
+CELL: Final = _style("cell", REGULAR, BODY_PT)
+LETTER: Final = _style("letter", BOLD, NUMBER_PT, alignment=1)
+STEP_HEAD: Final = _style(
+    "step head",
+    BOLD,
+    BODY_PT + 2,
+    leftIndent=INDENT,
+    spaceBefore=13,
+    spaceAfter=2,
+    bulletFontName=BOLD,
+    bulletFontSize=NUMBER_PT,
+    bulletIndent=0.4 * INDENT,
+    bulletAnchor="middle",
+    bulletColor=pdf_colour(WHITE),
+)
+STEP: Final = _style("step", REGULAR, BODY_PT, leftIndent=INDENT, spaceAfter=3)
+NOTE: Final = _style("note", REGULAR, BODY_PT, leftIndent=INDENT, spaceAfter=6)
+CAUTION: Final = _style(
+    "caution",
+    REGULAR,
+    BODY_PT,
+    leftIndent=2 * mm,
+    rightIndent=2 * mm,
+    spaceBefore=7,
+    spaceAfter=9,
+    backColor=pdf_colour(CAUTION_PAPER),
+    borderColor=pdf_colour(BLACK),
+    borderWidth=1.2,
+    borderPadding=(2, 5, 4, 5),
+)
+STEP_CAUTION: Final = CAUTION.clone("step caution", leftIndent=INDENT + 2 * mm)
+FOOT: Final = _style("foot", REGULAR, FOOT_PT)
+STAMP: Final = _style("stamp", BOLD, STAMP_PT, alignment=1)
+STAMP_WHY: Final = _style("stamp why", BOLD, BODY_PT, alignment=1)
+STAMP.textColor = STAMP_WHY.textColor = pdf_colour(WHITE)
+
+
+class DiscHeading(Paragraph):  # type: ignore[misc]  # reportlab has no types
+    """Heading of a step, its number in a disc as in the picture."""
+
+    def draw(self) -> None:
+        """Draw the disc, then number and words over it."""
+        if self.bulletText:
+            size = self.style.bulletFontSize
+            self.canv.setFillColor(pdf_colour(BLACK))
+            middle = self.height - self.style.fontSize + 0.36 * size
+            radius = max(0.72 * size, 0.36 * size * (1 + len(self.bulletText)))
+            self.canv.circle(self.style.bulletIndent, middle, radius, stroke=0, fill=1)
+        super().draw()
+
+
+def register_fonts() -> None:
+    """Make the shipped typefaces known to reportlab."""
+    for name in (REGULAR, BOLD):
+        if name not in pdfmetrics.getRegisteredFontNames():
+            pdfmetrics.registerFont(TTFont(name, font_bytes(name)))
+    pdfmetrics.registerFontFamily(REGULAR, REGULAR, BOLD, REGULAR, BOLD)
+
+
+def printable(text: str) -> str:
+    """Return `text` with a box for every character that the typeface lacks."""
+    known = pdfmetrics.getFont(REGULAR).face.charToGlyph
+    spaced = "".join(" " if letter in "\t\n\r" else letter for letter in text)
+    return "".join(letter if ord(letter) in known else "□" for letter in spaced)
+
+
+def paragraph(text: str, style: ParagraphStyle) -> Paragraph:
+    """Return a paragraph of plain `text`."""
+    return Paragraph(escape(printable(text)), style)
+
+
+def step_heading(number: str, text: str) -> Paragraph:
+    """Return the heading of step `number`."""
+    return DiscHeading(escape(printable(text)), STEP_HEAD, bulletText=number)
+
+
+def caution(texts: list[str], style: ParagraphStyle) -> Paragraph:
+    """Return cautions in one box, each on a line of its own behind a warning sign."""
+    lines = (f"<b>{_SIGN}</b> {escape(printable(text))}" for text in texts)
+    return Paragraph("<br/>".join(lines), style)
+
+
+def together(lines: list[Flowable]) -> list[Flowable]:
+    """Return `lines` such that they stay on one page where one page holds them."""
+    for number, line in enumerate(lines, 1):
+        line.keepWithNext = number < len(lines)
+    return lines
+
+
+def height_of(part: Flowable, width: float) -> float:
+    """Return the height of `part` with the space around it, in points."""
+    _, height = part.wrap(width, 1e6)
+    return float(part.getSpaceBefore() + height + part.getSpaceAfter())

@@ -1,0 +1,134 @@
+"""Places for labels: near what they name, off the eyes and off each other."""
+
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import Polygon, contains_xy
+
+Path = NDArray[np.float64]
+
+# Weights of the greedy choice, found by looking at sheets: px of way that one fully
+# covered label is worth. Covering an eye or a label must never be cheaper than moving.
+EYE_WEIGHT: Final = 40.0
+LABEL_WEIGHT: Final = 40.0
+LINE_WEIGHT: Final = 3.0
+LEADER_WEIGHT: Final = 2.0
+RINGS: Final = 14
+"""How many rings of places around an anchor are tried."""
+TURNS: Final = 24
+"""How many places on each ring."""
+GRID: Final = 24
+"""How many rows and columns of places in a region are tried."""
+LEADER_STEPS: Final = np.linspace(0.1, 1.0, 10)
+"""Where along a leader it is checked what it runs over."""
+
+
+@dataclass
+class Places:
+    """The boxes that are taken, and the choice of free ones.
+
+    Attributes
+    ----------
+    size : (2,) array
+        Width and height px of the picture.
+    taken : list of (left, top, right, bottom, weight)
+        What should not be covered, and how bad it would be.
+    """
+
+    size: Path
+    taken: list[tuple[float, float, float, float, float]] = field(default_factory=list)
+
+    def keep_clear(self, centre: Path, half: Path | float, weight: float) -> None:
+        """Mark the box of half size `half` around `centre` as taken."""
+        low, high = centre - half, centre + half
+        self.taken.append((*low, *high, weight))
+
+    def keep_line_clear(self, path: Path, half: float) -> None:
+        """Mark boxes of half size `half` along `path` as taken."""
+        for start, end in pairwise(path):
+            steps = max(1, int(np.hypot(*(end - start)) / (2 * half)))
+            for share in np.linspace(0.0, 1.0, steps + 1):
+                self.keep_clear(start + share * (end - start), half, LINE_WEIGHT)
+
+    def choose(
+        self,
+        anchor: Path,
+        box: Path,
+        own: Polygon | None = None,
+        ahead: Path | None = None,
+        least: float = 0.0,
+    ) -> Path:
+        """Return the centre of the best box and mark it as taken.
+
+        Parameters
+        ----------
+        anchor : (2,) array
+            What the label names, (x, y) px.
+        box : (2,) array
+            Width and height px of the label.
+        own : Polygon, optional
+            Region that the label names: any place inside it needs no leader.
+        ahead : (2,) array, optional
+            Unit vector of the side of `anchor` that is liked best.
+        least : float
+            Distance px that the label's centre keeps from `anchor`.
+
+        Returns
+        -------
+        (2,) array
+            Centre of the label, wholly inside the picture.
+        """
+        half = box / 2
+        centres = self._candidates(anchor, half, own, least)
+        away = np.hypot(*(centres - anchor).T)
+        cost = away + box.max() * self._covered(centres, half)
+        cost += box.max() * self._crossed(centres, anchor)
+        cost += np.where(away < 0.95 * least, 10 * box.max(), 0.0)
+        if own is not None:
+            within = contains_xy(own.buffer(-0.6 * half.min()), centres)
+            cost += np.where(within, -0.85 * away, 1.5 * box.max())
+        if ahead is not None:
+            cosine = (centres - anchor) @ ahead / np.maximum(away, 1e-9)
+            cost += 0.5 * box.max() * (1.0 - cosine)
+        best: Path = centres[int(np.argmin(cost))]
+        self.keep_clear(best, half * 1.1, LABEL_WEIGHT)
+        return best
+
+    def _candidates(
+        self, anchor: Path, half: Path, own: Polygon | None, least: float
+    ) -> Path:
+        turns = np.linspace(0.0, 2 * np.pi, TURNS, endpoint=False)
+        circle = np.stack([np.sin(turns), -np.cos(turns)], axis=1)
+        reach = least + 0.6 * half.min() * np.arange(RINGS)
+        centres: Path = anchor + (reach[:, None, None] * circle).reshape(-1, 2)
+        if own is not None:
+            left, top, right, bottom = own.bounds
+            cols, rows = np.linspace(left, right, GRID), np.linspace(top, bottom, GRID)
+            grid = np.stack(np.meshgrid(cols, rows), axis=-1).reshape(-1, 2)
+            centres = np.concatenate([centres, grid])
+        inmost = half * 1.1
+        return np.clip(centres, inmost, np.maximum(self.size - inmost, inmost))
+
+    def _covered(self, centres: Path, half: Path) -> Path:
+        """Return the weighted share of each candidate that covers something."""
+        taken = np.array(self.taken).reshape(-1, 5)
+        low = np.maximum(centres[:, None] - half, taken[:, 0:2])
+        high = np.minimum(centres[:, None] + half, taken[:, 2:4])
+        overlap = np.prod(np.clip(high - low, 0.0, None), axis=2)
+        areas = np.prod(taken[:, 2:4] - taken[:, 0:2], axis=1)
+        covered: Path = (overlap / np.minimum(areas, np.prod(2 * half))) @ taken[:, 4]
+        return covered
+
+    def _crossed(self, centres: Path, anchor: Path) -> Path:
+        """Return how much of each candidate's leader runs over labels and flags."""
+        taken = np.array(self.taken).reshape(-1, 5)
+        taken = taken[taken[:, 4] > LINE_WEIGHT]
+        points = anchor + LEADER_STEPS[:, None, None] * (centres - anchor)
+        after, before = taken[:, 0:2], taken[:, 2:4]
+        within = (points[:, :, None] >= after) & (points[:, :, None] <= before)
+        over = np.any(np.all(within, axis=3), axis=2)
+        crossed: Path = LEADER_WEIGHT * np.mean(over, axis=0)
+        return crossed

@@ -1,0 +1,195 @@
+"""Drawing of marks with a black and a white outline, in Pillow."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw
+from shapely import LineString, MultiPolygon, Polygon
+from shapely.ops import substring
+
+from eyefind.sheet.fonts import BOLD, picture_font
+from eyefind.sheet.style import (
+    ARROW_PT,
+    BLACK,
+    CUT,
+    CUT_DASH_PT,
+    CUT_LINE_PT,
+    EDGE_PT,
+    HATCH_LINE_PT,
+    HATCH_STEP_PT,
+    LEADER_LINE_PT,
+    WHITE,
+    Colour,
+)
+
+Path = NDArray[np.float64]
+"""(N, 2) float64 array of (x, y) px of the picture being drawn."""
+
+
+@dataclass(frozen=True)
+class Pen:
+    """Draws marks on one picture.
+
+    Attributes
+    ----------
+    image : PIL.Image.Image
+        RGB picture that is drawn on.
+    px_per_pt : float
+        Pixels of the picture in one point on paper.
+    """
+
+    image: Image.Image
+    px_per_pt: float
+
+    def stroke(
+        self,
+        path: Path,
+        width_pt: float,
+        core: Colour,
+        outlines: tuple[Colour, ...] = (WHITE, BLACK),
+        dash_pt: tuple[float, float] | None = None,
+    ) -> None:
+        """Draw a line with outlines around its `core`, the outermost named first."""
+        parts = [path] if dash_pt is None else self._dashes(path, dash_pt)
+        for level, colour in enumerate((*outlines, core)):
+            extra_pt = 2 * EDGE_PT * (len(outlines) - level)
+            for part in parts:
+                self._line(part, (width_pt + extra_pt) * self.px_per_pt, colour)
+
+    def cut(self, path: Path) -> None:
+        """Draw a cut: a solid double line with dashes within."""
+        self.stroke(path, CUT_LINE_PT, BLACK)
+        for dash in self._dashes(path, CUT_DASH_PT):
+            self._line(dash, CUT_LINE_PT * self.px_per_pt, CUT)
+
+    def arrow(self, tail: Path, tip: Path) -> None:
+        """Draw a line from `tail` with an arrow head that ends at `tip`."""
+        length = float(np.hypot(*(tip - tail)))
+        along = (tip - tail) / max(length, 1e-9) * ARROW_PT * self.px_per_pt
+        across = np.array([-along[1], along[0]]) * 0.4
+        edge = EDGE_PT * self.px_per_pt
+        # The outlines grow beyond the head, so it ends a little before the tip.
+        tip = tip - along * (2.5 * EDGE_PT / ARROW_PT)
+        head = Polygon([tip, tip - along + across, tip - along - across])
+        self.stroke(np.stack([tail, tip - along]), LEADER_LINE_PT, CUT)
+        draw = ImageDraw.Draw(self.image)
+        for grown, colour in ((2 * edge, WHITE), (edge, BLACK), (0.0, CUT)):
+            outline = head.buffer(grown).exterior.coords
+            draw.polygon([tuple(point) for point in outline], colour)
+
+    def hatch(self, region: Polygon | MultiPolygon) -> None:
+        """Draw slanting double lines over `region`, given in (x, y) px."""
+        left, top, right, bottom = region.bounds
+        step = HATCH_STEP_PT * self.px_per_pt
+        height = bottom - top
+        for start in np.arange(left - height, right, step):
+            slant = LineString([(start, bottom), (start + height, top)])
+            for path in _lines_of(slant.intersection(region)):
+                self.stroke(path, HATCH_LINE_PT, WHITE, (BLACK,))
+
+    def tile(
+        self, centre: Path, text: str, size_pt: float, ink: Colour, paper: Colour
+    ) -> None:
+        """Draw `text` on a rectangle of `paper` with two outlines."""
+        half = tile_size(text, size_pt, self.px_per_pt) / 2
+        radius = 0.25 * half[1]
+        draw = ImageDraw.Draw(self.image)
+        edge = EDGE_PT * self.px_per_pt
+        for inset, colour in ((0.0, ink), (edge, paper), (2 * edge, ink)):
+            draw.rounded_rectangle(
+                [*(centre - half + inset), *(centre + half - inset)], radius, colour
+            )
+        draw.rounded_rectangle(
+            [*(centre - half + 3 * edge), *(centre + half - 3 * edge)], radius, paper
+        )
+        self._text(centre, text, size_pt, ink)
+
+    def disc(self, centre: Path, text: str, size_pt: float) -> None:
+        """Draw a number in a black disc with two outlines."""
+        radius = disc_radius(text, size_pt, self.px_per_pt)
+        draw = ImageDraw.Draw(self.image)
+        edge = EDGE_PT * self.px_per_pt
+        for inset, colour in ((0.0, BLACK), (edge, WHITE), (2.5 * edge, BLACK)):
+            draw.circle(tuple(centre), radius - inset, colour)
+        self._text(centre, text, size_pt, WHITE)
+
+    def halo_text(self, centre: Path, text: str, size_pt: float) -> None:
+        """Draw white letters with a thick black halo and a thin white rim."""
+        for halo_pt, colour in ((2.4 * EDGE_PT, WHITE), (1.6 * EDGE_PT, BLACK)):
+            self._text(centre, text, size_pt, colour, halo_pt)
+        self._text(centre, text, size_pt, WHITE)
+
+    def _text(
+        self,
+        centre: Path,
+        text: str,
+        size_pt: float,
+        ink: Colour,
+        halo_pt: float = 0.0,
+    ) -> None:
+        ImageDraw.Draw(self.image).text(
+            tuple(centre),
+            text,
+            ink,
+            picture_font(BOLD, size_pt * self.px_per_pt),
+            anchor="mm",
+            stroke_width=halo_pt * self.px_per_pt,
+            stroke_fill=ink,
+        )
+
+    def _line(self, path: Path, width: float, colour: Colour) -> None:
+        draw = ImageDraw.Draw(self.image)
+        points = [tuple(point) for point in path]
+        draw.line(points, colour, max(1, round(width)), joint="curve")
+        if width > 2:
+            for end in (points[0], points[-1]):
+                draw.circle(end, (width - 1) / 2, colour)
+
+    def _dashes(self, path: Path, dash_pt: tuple[float, float]) -> list[Path]:
+        on, off = (length * self.px_per_pt for length in dash_pt)
+        line = LineString(path)
+        # A whole number of periods, so that a closed outline shows no odd dash.
+        periods = max(1, round(line.length / (on + off)))
+        period = line.length / periods
+        share = on / (on + off)
+        return [
+            np.array(substring(line, start, start + period * share).coords)
+            for start in np.arange(periods) * period
+        ]
+
+
+def tile_size(text: str, size_pt: float, px_per_pt: float) -> Path:
+    """Return (width, height) px of a tile with `text`."""
+    font = picture_font(BOLD, size_pt * px_per_pt)
+    height = size_pt * px_per_pt * 1.3
+    return np.array([max(font.getlength(text) + 0.35 * height, height), height])
+
+
+def disc_radius(text: str, size_pt: float, px_per_pt: float) -> float:
+    """Return the radius px of a disc with number `text`."""
+    font = picture_font(BOLD, size_pt * px_per_pt)
+    size = size_pt * px_per_pt
+    return max(0.72 * size, 0.5 * font.getlength(text) + 0.3 * size)
+
+
+def closed(path: Path) -> Path:
+    """Return `path` with its first point repeated at the end."""
+    return np.concatenate([path, path[:1]])
+
+
+def shape_path(
+    shape: Iterable[tuple[float, float]], centre: Path, radius: float
+) -> Path:
+    """Return the closed outline of `shape` around `centre`."""
+    return closed(centre + radius * np.array(list(shape)))
+
+
+def _lines_of(shape: object) -> list[Path]:
+    parts = getattr(shape, "geoms", [shape])
+    return [
+        np.array(part.coords)
+        for part in parts
+        if isinstance(part, LineString) and part.length > 0
+    ]
