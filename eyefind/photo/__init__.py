@@ -1,0 +1,22 @@
+"""From a photo file to upright pixels, a millimetre scale and remarks."""
+
+from eyefind.photo.card import Card, find_card, height_bias
+from eyefind.photo.card_layout import card_image
+from eyefind.photo.checks import check_photo
+from eyefind.photo.printing import write_card
+from eyefind.photo.reading import find_photos, read_photo
+from eyefind.photo.scale import guess_scale, scale_from_points, scale_from_width
+
+__all__ = [
+    "Card",
+    "card_image",
+    "check_photo",
+    "find_card",
+    "find_photos",
+    "guess_scale",
+    "height_bias",
+    "read_photo",
+    "scale_from_points",
+    "scale_from_width",
+    "write_card",
+]
