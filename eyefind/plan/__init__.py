@@ -1,0 +1,12 @@
+"""Cut plans: pieces, cuts in the order of work, and what leaves.
+
+The way of a plan: ``parts`` makes the anatomy sound, ``standing`` takes the grower's
+word, ``targets`` and ``clean`` take off what must not be stored, ``divide`` parts what
+is left (``ring`` draws strokes, ``choose`` picks them, ``order`` puts them in order),
+``pieces`` and ``caveats`` say what came of it. ``guard`` holds the hard rules that
+every cut is asked, ``words`` every sentence.
+"""
+
+from eyefind.plan.planner import make_plan
+
+__all__ = ["make_plan"]

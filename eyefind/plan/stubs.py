@@ -1,0 +1,84 @@
+"""Stems are shortened to their stubs."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from eyefind.data import Discard
+from eyefind.plan import words
+from eyefind.plan.crosscut import cross_cut
+from eyefind.plan.drafts import Cleaned, Draft
+from eyefind.plan.guard import Guard
+from eyefind.plan.parts import StemPart
+from eyefind.plan.shapes import points_of
+from eyefind.plan.targets import Target
+from eyefind.rules import Rules
+
+
+def shorten_stems(
+    done: Cleaned,
+    soft: Sequence[Target],
+    guard: Guard,
+    px_per_mm: float,
+    rules: Rules,
+    stub_mm: float,
+) -> None:
+    """Shorten every stem of `done` to a stub.
+
+    Parameters
+    ----------
+    done : Cleaned
+        What stays so far; its stems, cuts, discards and warnings are added to.
+    soft : sequence of Target
+        Soft places on stems.
+    guard : Guard
+        The rules, over all tubers that stay.
+    px_per_mm : float
+        Scale.
+    rules : Rules
+        The rules.
+    stub_mm : float
+        Length of stem that is left.
+    """
+    for number, stem in enumerate(done.stems):
+        places = [t for t in soft if t.stem is not None and t.stem.id == stem.id]
+        stub = _shortened(done, stem, places, guard, px_per_mm, rules, stub_mm)
+        done.stems[number] = stub
+
+
+def _shortened(
+    done: Cleaned,
+    stem: StemPart,
+    soft: Sequence[Target],
+    guard: Guard,
+    ppm: float,
+    rules: Rules,
+    stub_mm: float,
+) -> StemPart:
+    rule = rules["stem_stub_mm"]
+    if stem.axis.is_empty or (stem.end_on and not soft):
+        done.warnings.append(words.end_on(stem.id, stub_mm, rule))
+        return stem
+    wanted = stem.exit_px + stub_mm * ppm
+    sound = min((target.at_px for target in soft), default=np.inf)
+    if sound <= wanted:
+        first, last = sound, stem.exit_px
+    elif min(stem.axis.length, sound) - wanted <= rules.value("stub_slack_mm") * ppm:
+        return stem
+    else:
+        longest = stem.exit_px + max(rule.high, stub_mm) * ppm
+        first, last = wanted, min(longest, stem.axis.length, sound)
+    cut = cross_cut(stem.as_body(), guard, ppm, first, last, {stem.id})
+    if isinstance(cut, str):
+        done.warnings.append(words.not_shortened(stem.id, stub_mm, cut))
+        return stem
+    left_mm = (cut.at_px - stem.exit_px) / ppm
+    why = words.why_shorten(stem.id, left_mm, rule)
+    if sound <= wanted:
+        why += words.because_soft(soft[0].flag.id)
+    done.drafts.append(Draft(words.SHORTEN, cut.path, "secateurs", why))
+    what = f"top of stem {stem.id}"
+    outline = points_of(cut.leaves)
+    done.discards.append(Discard(what, words.ONLY_A_STUB, stem.id, outline))
+    return replace(stem, shape=cut.stays)

@@ -1,0 +1,195 @@
+"""Which part of the clump a flag of removal points at, and where it is to be cut."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import LineString, Point, Polygon
+
+from eyefind.data import Flag, Kind
+from eyefind.plan.parts import CROWN, Body, Clump, StemPart, make_body
+from eyefind.plan.shapes import polygon
+from eyefind.plan.standing import placed
+from eyefind.rules import Rules
+
+ORDER: tuple[Kind, ...] = (
+    "spent_parent",
+    "soft",
+    "tuber_on_tuber",
+    "rat_tail",
+    "broken_neck",
+)
+"""The order in which a hand takes things off."""
+SAME_SHARE = 0.5
+"""Two outlines that share this part of the smaller one are the same thing."""
+NEAR_MM = 5.0
+"""A flag without an owner belongs to a part at most this far away."""
+
+
+@dataclass(frozen=True, eq=False)
+class Target:
+    """What a flag of removal asks for.
+
+    Attributes
+    ----------
+    flag : Flag
+        The flag.
+    what : str
+        The part in words.
+    body : Body or None
+        The tuber it is or lies on; or the flag's own outline as a body.
+    stem : StemPart or None
+        The stem that a soft place lies on.
+    whole : bool
+        Whether the whole body comes off; else it is trimmed at `at_px`.
+    at_px : float
+        Where along the axis of body or stem the cut is wanted.
+    patch : Polygon or None
+        The soft place.
+    """
+
+    flag: Flag
+    what: str
+    body: Body | None = None
+    stem: StemPart | None = None
+    whole: bool = True
+    at_px: float = 0.0
+    patch: Polygon | None = None
+
+
+def find_targets(
+    flags: Sequence[Flag], clump: Clump, rules: Rules
+) -> tuple[list[Target], list[Flag]]:
+    """Find what each flag points at.
+
+    Parameters
+    ----------
+    flags : sequence of Flag
+        Flags of removal that are to be cut.
+    clump : Clump
+        The clump.
+    rules : Rules
+        The rules.
+
+    Returns
+    -------
+    targets : list of Target
+        In the order of work; a body that leaves whole is named once.
+    lost : list of Flag
+        Flags that point at nothing that can be cut.
+    """
+    targets, lost, whole = [], [], set()
+    for flag in sorted(flags, key=lambda flag: ORDER.index(flag.kind)):
+        target = _target(flag, clump, rules)
+        if target is None:
+            lost.append(flag)
+        elif target.body is None or target.body.id not in whole:
+            targets.append(target)
+            if target.whole and target.body is not None:
+                whole.add(target.body.id)
+    return targets, lost
+
+
+def _target(flag: Flag, clump: Clump, rules: Rules) -> Target | None:
+    if flag.kind == "soft":
+        return _soft(flag, clump, rules)
+    body = _owner(flag, clump)
+    if flag.kind == "rat_tail":
+        return _tail(flag, body, clump, rules)
+    if body is None:
+        return None
+    what = body.id if body.id in clump.bodies else f"the part flagged {flag.id}"
+    return Target(flag, what, body)
+
+
+def _owner(flag: Flag, clump: Clump) -> Body | None:
+    """Return the tuber that a flag is about, or the flag's own outline as a body."""
+    if flag.belongs_to in clump.bodies:
+        return clump.bodies[flag.belongs_to]
+    shape = _own_shape(flag)
+    if not shape.is_empty:
+        same = _most_shared(shape, clump)
+        return same or make_body(flag.id, CROWN, shape, clump.crown, clump.px_per_mm)
+    if not placed(flag):
+        return None
+    place = Point(flag.row_px, flag.col_px)
+    bodies = [body for body in clump.bodies.values() if not body.shape.is_empty]
+    near = min(bodies, key=lambda body: body.shape.distance(place), default=None)
+    if near is None or near.shape.distance(place) > NEAR_MM * clump.px_per_mm:
+        return None
+    return near
+
+
+def _own_shape(flag: Flag) -> Polygon:
+    return Polygon() if flag.outline_px is None else polygon(flag.outline_px)
+
+
+def _most_shared(shape: Polygon, clump: Clump) -> Body | None:
+    best, most = None, SAME_SHARE
+    for body in clump.bodies.values():
+        smaller = min(shape.area, body.shape.area)
+        if smaller <= 0:
+            continue
+        share = shape.intersection(body.shape).area / smaller
+        if share >= most:
+            best, most = body, share
+    return best
+
+
+def _tail(flag: Flag, body: Body | None, clump: Clump, rules: Rules) -> Target | None:
+    """Trim a thin end; take a part off whole that is thin from its neck on."""
+    shape, ppm = _own_shape(flag), clump.px_per_mm
+    if body is None or body.id not in clump.bodies:
+        what = f"the thin root flagged {flag.id}"
+        return None if body is None else Target(flag, what, body)
+    if not shape.is_empty:
+        shared = shape.intersection(body.shape).area
+        if shared < SAME_SHARE * shape.area:
+            own = make_body(flag.id, body.id, shape, body.shape, ppm)
+            return Target(flag, f"the thin root on {body.id}", own)
+        along = _along(body.axis, shape)
+    elif placed(flag) and not body.axis.is_empty:
+        place = Point(flag.row_px, flag.col_px)
+        half_px = flag.size_mm / 2 * ppm if np.isfinite(flag.size_mm) else 0.0
+        along = np.array([max(body.axis.project(place) - half_px, 0.0)])
+    else:
+        return Target(flag, body.id, body)
+    at_px = float(along.min(initial=np.inf))
+    least = rules.value("smallest_body_length_mm") * ppm
+    if not np.isfinite(at_px) or at_px < body.neck_px + least:
+        return Target(flag, body.id, body)
+    return Target(flag, body.id, body, whole=False, at_px=at_px)
+
+
+def _soft(flag: Flag, clump: Clump, rules: Rules) -> Target | None:
+    """Soft flesh is cut back; a tuber comes off if too little of it would be left."""
+    ppm = clump.px_per_mm
+    patch = _own_shape(flag)
+    if patch.is_empty:
+        if not placed(flag):
+            return None
+        size_mm = flag.size_mm if np.isfinite(flag.size_mm) else 0.0
+        patch = Point(flag.row_px, flag.col_px).buffer(max(size_mm, 1.0) / 2 * ppm)
+    margin_px = rules.value("soft_margin_mm") * ppm
+    body = clump.bodies.get(flag.belongs_to or "") or _most_shared(patch, clump)
+    if body is not None:
+        at_px = float(_along(body.axis, patch).min(initial=0.0)) - margin_px
+        least = rules.value("smallest_body_length_mm") * ppm
+        whole = at_px < body.neck_px + least
+        return Target(flag, body.id, body, None, whole, max(at_px, 0.0), patch)
+    for stem in clump.stems:
+        lies_on = patch.intersection(stem.shape).area >= SAME_SHARE * patch.area
+        if stem.id == flag.belongs_to or lies_on:
+            at_px = float(_along(stem.axis, patch).min(initial=0.0)) - margin_px
+            what = f"stem {stem.id}"
+            return Target(flag, what, None, stem, False, max(at_px, 0.0), patch)
+    return None
+
+
+def _along(axis: LineString, shape: Polygon) -> np.ndarray:
+    """Return where along an axis the corners of a shape lie."""
+    if axis.is_empty or shape.is_empty:
+        return np.empty(0)
+    corners = shapely.points(np.asarray(shape.exterior.coords))
+    return np.asarray(shapely.line_locate_point(axis, corners))
