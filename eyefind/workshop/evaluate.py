@@ -7,7 +7,6 @@ import msgspec
 import numpy as np
 
 from eyefind.data import Points
-from eyefind.look.find import look_at
 from eyefind.rules import load_rules
 from eyefind.workshop.gather import (
     EYE_REACH_MM,
@@ -16,6 +15,7 @@ from eyefind.workshop.gather import (
     Judged,
     Places,
     eye_places,
+    found_parts,
     judge,
     read_truths,
     true_scale,
@@ -69,11 +69,11 @@ def evaluate(
     """
     rules = load_rules()
     clumps = []
-    for truth, rgb in read_truths(folder):
+    for truth, rgb, label in read_truths(folder):
         if with_true_anatomy:
-            mask, anatomy = true_mask(truth), true_anatomy(truth)
+            mask, anatomy = true_mask(truth, label), true_anatomy(truth)
         else:
-            mask, anatomy = look_at(rgb, true_scale(truth), rules)
+            mask, anatomy = found_parts(rgb, true_scale(truth), rules)
         clumps.append(judge(truth, rgb, mask, anatomy, rules))
     tables = score(clumps)
     heading = f"{len(clumps)} rendered clumps of {folder.name}, " + (

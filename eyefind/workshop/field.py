@@ -20,8 +20,9 @@ BLEND_MM = 2.2
 """Over this height crown balls blend into each other."""
 RAT_TAILS_FROM = 60
 """Instances of free rat's tails start behind this; a tuber's tail has its number."""
-STEP_RADII = 0.5
-"""Neighbouring spheres of a tube are at most this many radii apart."""
+STEP_RADII = 0.4
+"""Neighbouring spheres of a tube of 1 mm are this many radii apart; thicker ones
+are sampled finer, because their ribs would show."""
 PART_OF = {
     "tuber": "body",
     "tuber_on_tuber": "body",
@@ -257,8 +258,9 @@ def _dense(tube: Tube) -> tuple[Tube, Vector]:
     Returns the tube and the length along the given one at each sphere.
     """
     along = tube.along
-    gaps = np.diff(along) / np.maximum((tube.radius[1:] + tube.radius[:-1]) / 2, 0.15)
-    wanted = np.concatenate([[0.0], np.cumsum(np.maximum(gaps / STEP_RADII, 1.0))])
+    thick = np.maximum((tube.radius[1:] + tube.radius[:-1]) / 2, 0.15)
+    step = np.clip(STEP_RADII / thick**0.5, 0.15, 0.45) * thick
+    wanted = np.concatenate([[0.0], np.cumsum(np.maximum(np.diff(along) / step, 1.0))])
     fine = np.linspace(0, wanted[-1], min(round(wanted[-1]) + 1, 900))
     columns = np.column_stack([tube.points, tube.radius, along])
     place = CubicSpline(wanted, columns)(fine)
@@ -306,10 +308,12 @@ def _stretch(
     round_up = torch.nn.functional.normalize(
         torch.stack([(out * up).sum(-1), (out * side).sum(-1)], dim=-1), dim=-1
     )
+    tex = torch.cat([round_up * wide, length[..., None]], dim=-1)
     face = torch.full_like(z, -1.0)
     if tube.cut:
         z, face = _cut_flat(tube, z, face, x, y)
-    tex = torch.cat([round_up * wide, length[..., None]], dim=-1)
+        flat = torch.stack([x + 0 * z, y + 0 * z, 0 * z], dim=-1)
+        tex = torch.where((face >= 0)[..., None], flat, tex)
     return z, {"tex": tex, "along": length, "thick": thick, "face": face}
 
 

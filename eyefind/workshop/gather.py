@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+import cv2
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,11 @@ from shapely import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from eyefind.data import Anatomy, Flag, Kind, Mask, Pixels, Points, Scale
+from eyefind.errors import PhotoError
+from eyefind.look.anatomy import read_anatomy
+from eyefind.look.clump import find_clump
 from eyefind.look.flags import weigh_flags, worth_showing
+from eyefind.photo.card import find_card
 from eyefind.photo.reading import read_photo
 from eyefind.rules import Rules
 from eyefind.workshop.match import match_points, match_regions, match_within
@@ -86,8 +91,11 @@ class Judged:
     necks_true: int
 
 
-def read_truths(folder: Path) -> Iterator[tuple[Truth, Pixels]]:
-    """Read every ``NAME.truth.json`` of a folder with its picture, in order of name.
+Label = NDArray[np.uint16]
+
+
+def read_truths(folder: Path) -> Iterator[tuple[Truth, Pixels, Label]]:
+    """Read every ``NAME.truth.json`` of a folder with its pictures, in order of name.
 
     Yields
     ------
@@ -95,10 +103,24 @@ def read_truths(folder: Path) -> Iterator[tuple[Truth, Pixels]]:
         The truth.
     rgb : (H, W, 3) uint8 array
         The picture.
+    label : (h, w) uint16 array
+        The label image (see `eyefind.workshop.truth`).
     """
     for path in sorted(folder.glob("*.truth.json")):
         truth = msgspec.json.decode(path.read_bytes(), type=Truth)
-        yield truth, read_photo(path.parent / truth.file).rgb
+        label = cv2.imread(str(path.with_suffix(".png")), cv2.IMREAD_UNCHANGED)
+        yield truth, read_photo(path.parent / truth.file).rgb, np.asarray(label)
+
+
+def found_parts(rgb: Pixels, scale: Scale, rules: Rules) -> tuple[Mask, Anatomy]:
+    """Find mask and anatomy as the product does; both are empty if it refuses."""
+    card = find_card(rgb)
+    try:
+        clump = find_clump(rgb, None if card is None else card.outline_px)
+        return clump, read_anatomy(rgb, clump, scale, rules)
+    except PhotoError:
+        nothing = np.zeros((0, 2))
+        return np.zeros(rgb.shape[:2], bool), Anatomy(nothing, nothing, [], [])
 
 
 def true_scale(truth: Truth) -> Scale:

@@ -34,6 +34,8 @@ class Phone:
         Standard deviation at mid grey, of 1.
     sharpen : float
         Strength of the sharpening halo.
+    lift : float
+        How far dark regions are lifted, as phones do (0 to 1).
     vignette : float
         Loss of light in the corners.
     quality : int
@@ -46,6 +48,7 @@ class Phone:
     gains: tuple[float, float, float]
     noise: float
     sharpen: float
+    lift: float
     vignette: float
     quality: int
 
@@ -60,6 +63,7 @@ def draw_phone(rng: np.random.Generator) -> Phone:
         gains=(1 + warm, float(1 + rng.normal(0, 0.02)), 1 - warm),
         noise=float(rng.uniform(0.004, 0.02)),
         sharpen=float(rng.uniform(0.1, 0.9)),
+        lift=float(rng.uniform(0.1, 0.5)),
         vignette=float(rng.uniform(0, 0.25)),
         quality=int(rng.integers(82, 94)),
     )
@@ -99,6 +103,7 @@ def take(
         sRGB.
     """
     focus = _focus(z, clump)
+    light = _lifted(light, phone.lift, px_per_mm)
     sharp = gaussian(light, phone.blur_mm * px_per_mm)
     if phone.depth_blur > 0:
         far = 0.35 * phone.depth_blur
@@ -122,6 +127,15 @@ def take(
     halo = picture - gaussian(picture, 1.2)
     picture = picture + phone.sharpen * halo
     return np.asarray((picture.clamp(0, 1) * 255 + 0.5).to(torch.uint8).cpu().numpy())
+
+
+def _lifted(light: Tensor, strength: float, px_per_mm: float) -> Tensor:
+    """Brighten dark regions and darken bright ones, keeping the fine contrast."""
+    luma = light.mean(dim=-1)
+    around = gaussian(luma, 12 * px_per_mm) * 0.6 + 0.4 * gaussian(luma, 3 * px_per_mm)
+    middle = luma.mean()
+    gain = ((middle + 0.02) / (around + 0.02)) ** strength
+    return light * gain.clamp(0.4, 4.0)[..., None]
 
 
 def _focus(z: Tensor, clump: Tensor) -> float:

@@ -102,7 +102,7 @@ def _rest(clump: Clump) -> None:
         mark.place = mark.place + shift
     lifted: dict[str, tuple[Vector, Vector]] = {}
     for tube in clump.tubes:
-        before = tube.points + shift
+        before = _hang(tube, tube.points + shift)
         up = np.maximum(tube.radius * 0.92 - before[:, 2], 0)
         host = lifted.get(tube.attached_to)
         if host is not None:
@@ -112,6 +112,17 @@ def _rest(clump: Clump) -> None:
         if tube.id:
             lifted[tube.id] = (before, up)
     _lift_marks(clump, lifted)
+
+
+def _hang(tube: Tube, points: Vector) -> Vector:
+    """Let thin roots and thin ends hang down under their weight."""
+    if tube.kind not in ("root", "rat_tail") and tube.tail < 0:
+        return points
+    start = max(tube.tail, 0) if tube.kind not in ("root", "rat_tail") else 0
+    run = np.maximum(tube.along - tube.along[start], 0)
+    slack = 1.0 if tube.kind == "root" else 0.45
+    drop = slack * run**2 / (run + 12)
+    return np.asarray(points - drop[:, None] * [0, 0, 1.0])
 
 
 def _lows(tube: Tube) -> Vector:

@@ -251,6 +251,6 @@ def _lamps(
         colour = (share * 0.95, share, share * 1.1)
         second = math.radians(rng.uniform(20, 70))
         lamps.append(Lamp(azimuth + float(rng.uniform(1.5, 4.5)), second, colour, 0.1))
-    room = float(rng.uniform(0.12, 0.4)) * (0.6 if light == "raking" else 1.0)
+    room = float(rng.uniform(0.25, 0.6)) * (0.7 if light == "raking" else 1.0)
     blue = rng.uniform(-0.02, 0.1)
     return lamps, (room * (1 - blue), room, room * (1 + blue))

@@ -88,15 +88,17 @@ def _stretch(place: Tensor, round_mm: float, along_mm: float) -> Tensor:
 def _body(at: _Places, noise: Noise) -> tuple[Tensor, Tensor]:
     wrinkles, shrivel = at.of_tube("wrinkles"), at.of_tube("shrivel")
     spotty = at.of_tube("lenticels")
-    rings = noise.fbm(_stretch(at.skin, 16, 2.6), 3)
-    creases = noise.ridged(_stretch(at.skin, 22, 4.5), 2) - 0.5
+    patchy = smoothstep(-0.3, 0.4, noise.fbm(at.skin / 17 + 1.7, 2))
+    near_end = 0.15 + 0.5 * patchy + 0.6 * (1 - smoothstep(4.0, 11.0, at.thick))
+    rings = noise.fbm(_stretch(at.skin, 12, 2.2), 3)
+    creases = noise.ridged(_stretch(at.skin, 15, 4.0), 2) - 0.5
     folds = noise.ridged(_stretch(at.skin, 3.2, 26), 2) - 0.5
     lumps = noise.fbm(at.skin / 10, 2)
     grain = noise.fbm(at.skin / 0.9, 2)
     slim = (at.thick / 7).clamp(max=1)
     relief = slim * (
-        wrinkles * (0.4 * rings + 0.5 * creases)
-        + shrivel * (2.2 * folds + 0.9 * rings)
+        wrinkles * near_end * (0.3 * rings + 0.35 * creases)
+        + shrivel * (1.8 * folds + 0.6 * rings)
         + 0.45 * lumps
     )
     relief = relief + 0.05 * grain
@@ -123,13 +125,13 @@ def _bark(at: _Places, noise: Noise, posed: Posed) -> tuple[Tensor, Tensor]:
     medium = noise.fbm(at.tex / 3.0 + 4, 3)
     fibres = noise.ridged(_stretch(at.tex, 1.3, 7.0), 2) - 0.5
     flakes = smoothstep(0.05, 0.12, noise.fbm(at.tex / 5.5 + 9, 3))
-    relief = 1.1 * coarse + 0.7 * medium + 0.3 * fibres + 0.3 * flakes
+    relief = 1.5 * coarse + 0.9 * medium + 0.3 * fibres + 0.3 * flakes
     base = torch.tensor(posed.clump.bark, dtype=torch.float32, device=at.tex.device)
     tone = 1 + 0.35 * medium + 0.3 * coarse + 0.25 * fibres
     tone = tone * (1 + 0.22 * (flakes - 0.5))
     patch = smoothstep(-0.2, 0.5, noise.fbm(at.tex / 14 + 5, 3))[:, None]
     grey = base.mean() * torch.tensor([1.05, 1.0, 0.94], device=base.device)
-    warm = base * torch.tensor([1.1, 0.98, 0.84], device=base.device)
+    warm = base * torch.tensor([1.05, 0.98, 0.89], device=base.device)
     return relief, (grey * patch + warm * (1 - patch)) * tone[:, None]
 
 

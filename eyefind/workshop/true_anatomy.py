@@ -10,7 +10,7 @@ from scipy.ndimage import distance_transform_edt
 from skimage.graph import route_through_array
 
 from eyefind.data import Anatomy, Mask, Points, Stem, Tuber
-from eyefind.workshop.truth import TrueTuber, Truth
+from eyefind.workshop.truth import PARTS, TrueTuber, Truth
 
 GRID_PX_PER_MM = 2.0
 """Grid on which the medial axis of an outline is traced."""
@@ -18,9 +18,26 @@ AXIS_STEP_MM = 2.0
 """Distance of the axis' points."""
 
 
-def true_mask(truth: Truth) -> Mask:
-    """Return the clump's true mask, (height, width) bool."""
-    return fill(np.array(truth.clump_outline_px), (truth.height_px, truth.width_px))
+def true_mask(truth: Truth, label: NDArray[np.uint16]) -> Mask:
+    """Return the clump's true mask.
+
+    Parameters
+    ----------
+    truth : Truth
+        Of one clump.
+    label : (h, w) uint16 array
+        Its label image (see `eyefind.workshop.truth`).
+
+    Returns
+    -------
+    (H, W) bool array
+        At the picture's size: all parts but bench, tools and card.
+    """
+    part = label // 100
+    others = [PARTS.index("bench"), PARTS.index("tool_or_card")]
+    clump = (~np.isin(part, others)).astype(np.float32)
+    size = (truth.width_px, truth.height_px)
+    return np.asarray(cv2.resize(clump, size, interpolation=cv2.INTER_LINEAR) >= 0.5)
 
 
 def true_anatomy(truth: Truth) -> Anatomy:
