@@ -19,6 +19,8 @@ class ExitCode(IntEnum):
     """A file or folder cannot be written (full disk, read-only, no such folder)."""
     SOME_FAILED = 6
     """In a run over several photos some failed; the list at the end says which."""
+    STOPPED = 130
+    """Stopped by Ctrl-C (128 + signal 2, as shells have it); what was done is kept."""
 
 
 class EyefindError(Exception):

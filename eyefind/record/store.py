@@ -7,7 +7,7 @@ from pathlib import Path
 
 import msgspec
 
-from eyefind.data import Decision, Flag, Plan, Record
+from eyefind.data import Decision, Flag, PhotoFacts, Plan, Record
 from eyefind.errors import RecordError
 from eyefind.record.coding import (
     FORMAT,
@@ -189,14 +189,16 @@ def put_plan(path: Path, plan: Plan, decisions: list[Decision]) -> Record:
     return replace(record, plan=plan)
 
 
-def check_same_photo(record: Record, path: Path, photo: Path, sha256: str) -> None:
+def check_same_photo(
+    facts: PhotoFacts, path: Path, photo_path: Path, sha256: str
+) -> None:
     """Make sure that a record was written for this very picture.
 
     Parameters
     ----------
-    record : Record
-        The record.
-    path, photo : Path
+    facts : PhotoFacts
+        What the record says of its photo.
+    path, photo_path : Path
         Where the record and the photo lie, for the message.
     sha256 : str
         Hash of the photo's bytes.
@@ -206,15 +208,13 @@ def check_same_photo(record: Record, path: Path, photo: Path, sha256: str) -> No
     RecordError
         If the picture is another one.
     """
-    if record.photo.sha256 != sha256:
-        words = sum(
-            decision.says not in ("undo", "redo") for decision in record.decisions
-        )
+    if facts.sha256 != sha256:
         raise RecordError(
-            f"{photo} is not the picture that {path} was written for: the photo has "
-            "changed since, or it is another photo of the same name.",
-            f"Its {words} answers are kept. Put the former picture back; or, to start "
-            "anew, move the record to another folder, or give another one with --out.",
+            f"{photo_path} is not the picture that {path} was written for: the photo "
+            "has changed since, or it is another one of the same name.",
+            "The record and its answers are kept as they are. Put the former picture "
+            "back; or, to start anew, move the record to another folder or give "
+            "another one with --out.",
         )
 
 

@@ -116,10 +116,10 @@ def test_record_of_another_picture_is_not_overwritten(path):
 
 
 def test_changed_photo_is_named_with_what_to_do(path):
-    record = add_decision(path, decision("E1", "confirmed"))
-    check_same_photo(record, path, path.with_name("clump 7.jpg"), SHA)
-    with pytest.raises(RecordError, match=r"clump 7\.jpg.*changed.*1 answers are kept"):
-        check_same_photo(record, path, path.with_name("clump 7.jpg"), "cd" * 32)
+    facts, photo = read_record(path).photo, path.with_name("clump 7.jpg")
+    check_same_photo(facts, path, photo, SHA)
+    with pytest.raises(RecordError, match=r"clump 7\.jpg.*changed.*answers are kept"):
+        check_same_photo(facts, path, photo, "cd" * 32)
 
 
 def test_decisions_given_meanwhile_are_not_overwritten(path):

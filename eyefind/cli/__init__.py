@@ -1,0 +1,8 @@
+"""The command line: ``eyefind card | look | plan | sheet | answer``.
+
+Nothing heavy is loaded before a verb needs it: ``eyefind --help`` answers at once.
+"""
+
+from eyefind.cli.app import app, main
+
+__all__ = ["app", "main"]

@@ -1,0 +1,173 @@
+"""Running a step over photos: one bad photo never stops the others."""
+
+import logging
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from eyefind.errors import ExitCode, EyefindError, UsageError
+
+if TYPE_CHECKING:
+    from eyefind.job import Done
+
+log = logging.getLogger("eyefind")
+
+Failures = list[tuple[Path, EyefindError]]
+
+
+@contextmanager
+def telling() -> Iterator[None]:
+    """Turn every error of the command into words on stderr and an exit code.
+
+    Yields
+    ------
+    None
+        For the command's work.
+
+    Raises
+    ------
+    typer.Exit
+        With the exit code of the error.
+    """
+    try:
+        yield
+    except EyefindError as error:
+        tell_error(error)
+        raise typer.Exit(error.exit_code) from error
+    except KeyboardInterrupt as error:
+        typer.echo("Stopped. What was finished before is on disk.", err=True)
+        raise typer.Exit(ExitCode.STOPPED) from error
+    except (BrokenPipeError, typer.Exit):
+        raise
+    except Exception as error:
+        tell_error(as_ours(error))
+        raise typer.Exit(ExitCode.BROKEN) from error
+
+
+def tell_error(error: EyefindError) -> None:
+    """Print what is wrong, then what to do, on stderr."""
+    typer.echo(f"{error.what}\n  {error.advice}", err=True)
+
+
+def as_ours(error: Exception) -> EyefindError:
+    """Put an unexpected error into words; its trace goes to the log."""
+    log.debug("unexpected error", exc_info=error)
+    return EyefindError(
+        f"Something inside eyefind went wrong: {type(error).__name__}: {error}.",
+        "The photo and all answers are unharmed. Please report it; "
+        "'eyefind --trace ...' shows where it arose.",
+    )
+
+
+def run_photos(
+    paths: list[Path],
+    step: "Callable[[Path], Done]",
+    as_json: bool,
+    single: bool = False,
+) -> None:
+    """Do a step for each photo, print what came of it, list at the end what failed.
+
+    Parameters
+    ----------
+    paths : list of Path
+        Photos and folders.
+    step : callable
+        Does the work for one photo.
+    as_json : bool
+        Print one JSON object a photo.
+    single : bool
+        Whether the command makes sense for one photo only.
+
+    Raises
+    ------
+    UsageError
+        If there are several photos where only one makes sense.
+    typer.Exit
+        With the exit code of the one photo, or `ExitCode.SOME_FAILED`.
+    """
+    from eyefind.cli.report import tell_done, tell_failure
+
+    photos, failures = _find(paths)
+    if single and len(photos) > 1:
+        raise UsageError(
+            f"That makes sense for one photo, not for {len(photos)}.",
+            "Name a single photo.",
+        )
+    several = len(photos) + len(failures) > 1
+    done_count = 0
+    for photo in _with_progress(photos):
+        try:
+            done = step(photo)
+        except EyefindError as error:
+            failures.append((photo, error))
+        except Exception as error:
+            failures.append((photo, as_ours(error)))
+        else:
+            tell_done(done, as_json, brief=several)
+            done_count += 1
+    if as_json:
+        for path, error in failures:
+            tell_failure(path, error)
+    if failures:
+        raise typer.Exit(_list_failures(failures, done_count, several))
+
+
+def _find(paths: list[Path]) -> tuple[list[Path], Failures]:
+    """Open folders one by one, so that a bad one does not hide the others."""
+    from eyefind.photo import find_photos
+
+    photos: dict[Path, None] = {}
+    failures: Failures = []
+    for path in paths:
+        try:
+            photos.update(dict.fromkeys(find_photos([path])))
+        except EyefindError as error:
+            failures.append((path, error))
+    return list(photos), failures
+
+
+def _with_progress(photos: list[Path]) -> Iterator[Path]:
+    """Go through the photos; with several, show the time left on stderr."""
+    if len(photos) < 2 or not sys.stderr.isatty():
+        yield from photos
+        return
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("time left"),
+        TimeRemainingColumn(),
+    )
+    # Results on a screen are printed above the bar; those in a pipe are left alone.
+    on_screen = sys.stdout.isatty()
+    with Progress(
+        *columns, console=Console(stderr=True), redirect_stdout=on_screen
+    ) as progress:
+        task = progress.add_task("Photos", total=len(photos))
+        for photo in photos:
+            yield photo
+            progress.advance(task)
+
+
+def _list_failures(failures: Failures, done: int, several: bool) -> ExitCode:
+    if not several:
+        tell_error(failures[0][1])
+        return failures[0][1].exit_code
+    typer.echo(f"Done: {done}. Failed: {len(failures)}, as follows.", err=True)
+    for path, error in failures:
+        typer.echo(f"{path}:", err=True)
+        tell_error(error)
+    return ExitCode.SOME_FAILED

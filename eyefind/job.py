@@ -1,0 +1,354 @@
+"""The whole way for one clump: photo, look, record, plan, sheet.
+
+Without a window and without a command line, for all who need it: each of `Job.look`,
+`Job.plan` and `Job.sheet` does the steps before it when they are missing.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from hashlib import file_digest
+from pathlib import Path
+
+from eyefind.data import (
+    Decision,
+    Flag,
+    Mask,
+    Photo,
+    PhotoFacts,
+    Points,
+    Record,
+    Remark,
+    Scale,
+    Style,
+)
+from eyefind.errors import PhotoError
+from eyefind.look import find_clump, look_at
+from eyefind.photo import (
+    Card,
+    check_photo,
+    find_card,
+    guess_scale,
+    read_photo,
+    scale_from_points,
+    scale_from_width,
+)
+from eyefind.plan import make_plan
+from eyefind.record import (
+    DamagedRecordError,
+    check_same_photo,
+    hold,
+    put_plan,
+    read_record,
+    record_path,
+    salvage,
+    set_aside,
+    write_record,
+)
+from eyefind.review import Review, carry_over, flags_in_force, standing
+from eyefind.rules import Rules
+from eyefind.sheet import write_sheet
+from eyefind.sheet.pages import Paper
+
+FIRST_STYLE: Style = "singles"
+"""Style of a plan when none was asked for before."""
+
+
+@dataclass(frozen=True, eq=False)
+class TwoPoints:
+    """A length that the grower read off a ruler in the photo.
+
+    Attributes
+    ----------
+    a_rc_px, b_rc_px : (2,) arrays
+        Its two ends.
+    length_mm : float
+        Its length.
+    """
+
+    a_rc_px: Points
+    b_rc_px: Points
+    length_mm: float
+
+
+@dataclass(frozen=True)
+class TypedWidth:
+    """The clump's longest side, measured by the grower, in mm."""
+
+    width_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class Done:
+    """What was done with one photo.
+
+    Attributes
+    ----------
+    photo_path, record_path : Path
+        Where photo and record lie.
+    record : Record
+        The record as it is on disk.
+    sheets : list of Path
+        The sheet's files, when it was written.
+    """
+
+    photo_path: Path
+    record_path: Path
+    record: Record
+    sheets: list[Path] = field(default_factory=list)
+
+
+@dataclass(frozen=True, eq=False)
+class Former:
+    """What an earlier record hands on to a new look."""
+
+    flags: list[Flag] = field(default_factory=list)
+    decisions: list[Decision] = field(default_factory=list)
+    scale: Scale | None = None
+    style: Style | None = None
+    damaged: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Job:
+    """The settings with which photos are worked on.
+
+    Attributes
+    ----------
+    rules : Rules
+        The rules of the trade.
+    out : Path or None
+        Folder of records and sheets; that of the photo when None.
+    ruler : TwoPoints, TypedWidth or None
+        A scale that the grower gives; it outdoes the card and stays in the record.
+    style : str or None
+        Style of the plan; that of the plan in the record when None.
+    paper : str
+        Paper of the sheet.
+    """
+
+    rules: Rules
+    out: Path | None = None
+    ruler: TwoPoints | TypedWidth | None = None
+    style: Style | None = None
+    paper: Paper = "A4"
+
+    def look(self, photo_path: Path) -> Done:
+        """Look at a photo and write its record; the grower's word is carried over.
+
+        Parameters
+        ----------
+        photo_path : Path
+            The photo.
+
+        Returns
+        -------
+        Done
+            With the new record. If the former one had a plan, so has this.
+
+        Raises
+        ------
+        EyefindError
+            If the photo cannot be used, the record belongs to another picture or a
+            newer eyefind, or a file cannot be written.
+        """
+        return self._look(photo_path, read_photo(photo_path))
+
+    def plan(self, photo_path: Path) -> Done:
+        """Make the cut plan and put it into the record.
+
+        Looks at the photo first when it has no sound record or a scale is given.
+
+        Parameters
+        ----------
+        photo_path : Path
+            The photo.
+
+        Returns
+        -------
+        Done
+            With the record that holds the plan.
+
+        Raises
+        ------
+        EyefindError
+            As for `look`.
+        """
+        return self._plan(photo_path, None)
+
+    def sheet(self, photo_path: Path) -> Done:
+        """Make the plan anew and write the sheet.
+
+        Parameters
+        ----------
+        photo_path : Path
+            The photo.
+
+        Returns
+        -------
+        Done
+            With the files of the sheet.
+
+        Raises
+        ------
+        EyefindError
+            As for `look`.
+        """
+        photo = read_photo(photo_path)
+        done = self._plan(photo_path, photo)
+        record = done.record
+        shown = replace(record, flags=flags_in_force(record.flags, record.decisions))
+        words = standing(record.flags, record.decisions)
+        folder = done.record_path.parent
+        sheets = write_sheet(photo, shown, words, folder, self.rules, self.paper)
+        return replace(done, sheets=sheets)
+
+    def answer(self, photo_path: Path, say: Callable[[Review], None]) -> Done:
+        """Take the grower's word on flags, then renew the plan if there was one.
+
+        Parameters
+        ----------
+        photo_path : Path
+            The photo.
+        say : callable
+            Is given the review and says the words; each is on disk at once.
+
+        Returns
+        -------
+        Done
+            With the record that holds the words.
+
+        Raises
+        ------
+        EyefindError
+            As for `look`; also when there is no sound record yet.
+        """
+        path = record_path(photo_path, self.out)
+        review = Review(path)
+        former = review.record
+        check_same_photo(former.photo, path, photo_path, _hash(photo_path))
+        say(review)
+        done = Done(photo_path, path, review.record)
+        if former.plan is None or review.record.plan is not None:
+            return done
+        return self._with_plan(done, former.plan.style)
+
+    def _look(self, photo_path: Path, photo: Photo) -> Done:
+        path = record_path(photo_path, self.out)
+        former = _former(path, photo_path, photo.sha256)
+        card = find_card(photo.rgb)
+        card_outline = None if card is None else card.outline_px
+        clump = find_clump(photo.rgb, card_outline)
+        scale = self._scale(clump, card, former.scale)
+        seen = look_at(photo, scale, card_outline, self.rules)
+        remarks = check_photo(photo, card, scale, seen.clump, seen.crown, self.rules)
+        facts = PhotoFacts(
+            photo.file, photo.sha256, *photo.rgb.shape[:2], photo.taken_at
+        )
+        with hold(path):
+            # Read again: words may have been given while we looked.
+            former = _former(path, photo_path, photo.sha256)
+            flags = carry_over(
+                former.flags,
+                former.decisions,
+                seen.flags,
+                seen.anatomy,
+                scale.px_per_mm,
+            )
+            told = [_damage_remark(path, former, flags)] if former.damaged else []
+            record = Record(
+                facts,
+                scale,
+                [*told, *remarks, *seen.remarks],
+                seen.anatomy,
+                flags,
+                former.decisions,
+            )
+            write_record(record, path)
+        done = Done(photo_path, path, read_record(path))
+        return done if former.style is None else self._with_plan(done, former.style)
+
+    def _scale(self, clump: Mask, card: Card | None, former: Scale | None) -> Scale:
+        """Take the scale: the grower's word first, then the card, else a guess."""
+        if isinstance(self.ruler, TwoPoints):
+            ruler = self.ruler
+            return scale_from_points(ruler.a_rc_px, ruler.b_rc_px, ruler.length_mm)
+        if isinstance(self.ruler, TypedWidth):
+            return scale_from_width(clump, self.ruler.width_mm)
+        if former is not None and former.source in ("two_points", "typed_width"):
+            return former
+        return guess_scale(clump, self.rules) if card is None else card.scale
+
+    def _plan(self, photo_path: Path, photo: Photo | None) -> Done:
+        path = record_path(photo_path, self.out)
+        done = None
+        if self.ruler is None and path.exists():
+            try:
+                record = read_record(path)
+            except DamagedRecordError:
+                pass
+            else:
+                sha256 = _hash(photo_path) if photo is None else photo.sha256
+                check_same_photo(record.photo, path, photo_path, sha256)
+                done = Done(photo_path, path, record)
+        if done is None:
+            done = self._look(photo_path, photo or read_photo(photo_path))
+        return self._with_plan(done, FIRST_STYLE)
+
+    def _with_plan(self, done: Done, style: Style) -> Done:
+        record = done.record
+        if record.plan is not None:
+            style = record.plan.style
+        plan = make_plan(
+            record.anatomy,
+            flags_in_force(record.flags, record.decisions),
+            standing(record.flags, record.decisions),
+            record.scale,
+            self.style or style,
+            self.rules,
+        )
+        with hold(done.record_path):
+            record = put_plan(done.record_path, plan, record.decisions)
+        return replace(done, record=record)
+
+
+def _former(path: Path, photo_path: Path, sha256: str) -> Former:
+    """Read what an earlier record, whole or damaged, hands on."""
+    if not path.exists():
+        return Former()
+    try:
+        record = read_record(path)
+    except DamagedRecordError:
+        saved = salvage(path)
+        if saved.photo is not None:
+            check_same_photo(saved.photo, path, photo_path, sha256)
+        return Former(saved.flags, saved.decisions, saved.scale, damaged=True)
+    check_same_photo(record.photo, path, photo_path, sha256)
+    style = None if record.plan is None else record.plan.style
+    return Former(record.flags, record.decisions, record.scale, style)
+
+
+def _damage_remark(path: Path, former: Former, flags: list[Flag]) -> Remark:
+    aside = set_aside(path)
+    words = [word for word in former.decisions if word.flag]
+    lost = {word.flag for word in words} - {flag.id for flag in flags}
+    text = (
+        f"The record was damaged; {len(words)} answers could be read again. The "
+        f"damaged file is kept as {aside.name}."
+    )
+    if lost:
+        text += (
+            f" Where {', '.join(sorted(lost))} were cannot be read any more: their "
+            "answers count for nothing."
+        )
+    return Remark("record_damaged", text, "Go through all answers before you cut.")
+
+
+def _hash(photo_path: Path) -> str:
+    try:
+        with photo_path.open("rb") as file:
+            return file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise PhotoError(
+            f"{photo_path} cannot be opened: {error.strerror or error}.",
+            "Check its name and that you may read it.",
+        ) from error

@@ -1,0 +1,75 @@
+"""Stand-ins for the finder: they see the painted clump's truth in any picture.
+
+The tests of what lies around the finder (record, review, command line) must not hang
+on what it finds.
+"""
+
+from functools import cache
+from io import BytesIO
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from PIL import Image
+from records import the_painted_clump
+from skimage.draw import polygon
+
+from eyefind.data import Flag, Mask
+
+
+@cache
+def _png() -> bytes:
+    stream = BytesIO()
+    Image.fromarray(the_painted_clump().rgb).save(stream, "PNG")
+    return stream.getvalue()
+
+
+@cache
+def _masks() -> tuple[Mask, Mask]:
+    painted = the_painted_clump()
+    clump, crown = (np.zeros(painted.rgb.shape[:2], bool) for _ in ("clump", "crown"))
+    for mask, outline in (
+        (clump, painted.anatomy.clump_outline_px),
+        (crown, painted.anatomy.crown_outline_px),
+    ):
+        mask[polygon(outline[:, 0], outline[:, 1], shape=mask.shape)] = True
+    return clump, crown
+
+
+def painted_photo(path: Path) -> Path:
+    """Write the painted clump as a photo (PNG, whatever its ending says)."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(_png())
+    return path
+
+
+class Finder:
+    """What the stand-ins see; tests change `flags` or let `look` fail."""
+
+    def __init__(self) -> None:
+        painted = the_painted_clump()
+        self.flags: list[Flag] = list(painted.flags)
+        self.looks = 0
+        self.clump, self.crown = _masks()
+        self.on_look = lambda: None
+
+    def look_at(self, photo, scale, card_outline_px, rules):
+        self.looks += 1
+        self.on_look()
+        return SimpleNamespace(
+            anatomy=the_painted_clump().anatomy,
+            flags=list(self.flags),
+            clump=self.clump,
+            crown=self.crown,
+            remarks=[],
+        )
+
+
+def install(patch: pytest.MonkeyPatch) -> Finder:
+    """Put the stand-ins in the place of the finder."""
+    finder = Finder()
+    patch.setattr("eyefind.job.look_at", finder.look_at)
+    patch.setattr("eyefind.job.find_clump", lambda *_: finder.clump)
+    patch.setattr("eyefind.job.find_card", lambda *_: None)
+    return finder
