@@ -15,7 +15,7 @@ from eyefind.plan.shapes import points_of
 from eyefind.plan.standing import Eye
 from eyefind.plan.stubs import shorten_stems
 from eyefind.plan.targets import Target
-from eyefind.rules import Rules
+from eyefind.rules import Rule, Rules
 
 PAST_NECK_MM = 12.0
 """How far past the neck a cut may move to keep clear of neighbours."""
@@ -28,7 +28,7 @@ def clean(
     targets: Sequence[Target],
     eyes: Sequence[Eye],
     rules: Rules,
-    stub_mm: float,
+    stub: Rule,
 ) -> Cleaned:
     """Plan the cleaning cuts.
 
@@ -45,7 +45,7 @@ def clean(
         The eyes that count.
     rules : Rules
         The rules.
-    stub_mm : float
+    stub : Rule
         Length of stem that is left.
 
     Returns
@@ -68,7 +68,7 @@ def clean(
     margin_px = rules.value("neck_margin_mm") * clump.px_per_mm
     guard = Guard(cleaned.bodies.values(), eyes, margin_px)
     on_stems = [target for target in targets if target.stem is not None]
-    shorten_stems(cleaned, on_stems, guard, clump.px_per_mm, rules, stub_mm)
+    shorten_stems(cleaned, on_stems, guard, clump.px_per_mm, rules, stub)
     order = words.PURPOSES
     cleaned.drafts.sort(key=lambda draft: order.index(draft.purpose))
     return cleaned
@@ -90,6 +90,8 @@ def _attempt(
         body = done.bodies.get(target.body.id, target.body)
         if target.body.id in clump.bodies and target.body.id not in done.bodies:
             continue  # it left with what it hangs on
+        if (not target.whole and body.id in leaving) or body.host in leaving:
+            continue  # it leaves with the tuber
         if not stay and target.flag.kind == "spent_parent":
             done.failed[target.flag.id] = (
                 "no other tuber would stay; slice its far end, white and firm is sound"
@@ -126,7 +128,8 @@ def _take_off(
     why = words.why_off(kind, target.what, flag)
     tool = words.tool_for(thickness_mm, rules)
     done.drafts.append(Draft(words.TAKE_OFF[kind], cut.path, tool, why))
-    _discard(done, target.what, words.REASON[kind], body.id, cut.leaves)
+    what = target.what if body.id in done.bodies else f"{target.what} {flag}"
+    _discard(done, what, words.REASON[kind], body.id, cut.leaves)
     done.bodies.pop(body.id, None)
     _leave_along(done, along, body.id)
 

@@ -1,6 +1,6 @@
 """One straight cut across a tuber: drawn, checked, moved until it keeps the rules."""
 
-from collections.abc import Container
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,12 +15,14 @@ from eyefind.plan.shapes import chords, sever
 
 STEP_MM = 1.0
 """Spacing of the places along the axis that are tried."""
-TILTS_DEG = (0.0, 15.0, -15.0, 30.0, -30.0, 45.0, -45.0)
-"""Angles to the square cut that are tried."""
+TILTS_DEG = ((0.0,), (15.0, -15.0, 30.0, -30.0, 45.0, -45.0))
+"""Angles to the square cut: slanted ones are tried where no square cut goes."""
 OVERSHOOT_MM = (2.0, 0.4)
 """How far a cut is drawn beyond the skin; the second where neighbours are close."""
 BATCH = 12
 """Places along the axis that are looked at together: the best of them is taken."""
+MOST_TRIED = 8
+"""Paths of a batch that are drawn out in full: if the best fail, so do the others."""
 PATCH_LEFT = 0.01
 """Share of a soft patch that may lie on the wrong side of a cut: drawing noise."""
 
@@ -68,23 +70,23 @@ def cross_cut(
         The cut, or in words why there is none.
     """
     if body.shape.is_empty or body.axis.is_empty:
-        return f"the outline of {body.id} was not made out"
+        return "its outline was not made out"
     count = int(abs(last_px - first_px) / (STEP_MM * px_per_mm)) + 1
     places = np.linspace(first_px, last_px, count)
     objection = None
     for start in range(0, count, BATCH):
         batch = places[start : start + BATCH]
-        paths, at_px, cost = _candidates(body, px_per_mm, first_px, batch)
-        if not len(paths):
-            continue
-        order = np.argsort(cost, kind="stable")
-        allowed = guard.allows(paths[order], own)
-        for k in order[allowed]:
-            cut = _severed(body, paths[k], float(at_px[k]), gone)
-            if cut is not None:
-                return cut
-        objection = objection or guard.objection(paths[order[0]], own)
-    return objection or f"no way across {body.id} was found"
+        for tilts in TILTS_DEG:
+            paths, at_px, cost = _candidates(body, px_per_mm, first_px, batch, tilts)
+            order = np.argsort(cost, kind="stable")
+            allowed = guard.allows(paths[order], own)
+            for k in order[allowed][:MOST_TRIED]:
+                cut = _severed(body, paths[k], float(at_px[k]), gone)
+                if cut is not None:
+                    return cut
+            if len(paths):
+                objection = objection or guard.objection(paths[order[0]], own)
+    return objection or "no clean way across it was found"
 
 
 def neck_is_whole(body: Body, cut: CrossCut) -> bool:
@@ -94,7 +96,11 @@ def neck_is_whole(body: Body, cut: CrossCut) -> bool:
 
 
 def _candidates(
-    body: Body, ppm: float, wanted_px: float, places: NDArray[np.float64]
+    body: Body,
+    ppm: float,
+    wanted_px: float,
+    places: NDArray[np.float64],
+    tilts_deg: Sequence[float],
 ) -> tuple[NDArray[np.object_], NDArray[np.float64], NDArray[np.float64]]:
     """Draw all cuts that are tried: paths, places along the axis, costs."""
     step = STEP_MM * ppm
@@ -104,7 +110,7 @@ def _candidates(
     )
     along = after - before
     ways, middles, tilts, at_px = [], [], [], []
-    for tilt in TILTS_DEG:
+    for tilt in tilts_deg:
         cos, sin = np.cos(np.deg2rad(90 + tilt)), np.sin(np.deg2rad(90 + tilt))
         ways.append(along @ np.array([[cos, sin], [-sin, cos]]))
         middles.append(middle)

@@ -21,7 +21,7 @@ from eyefind.plan.ring import (
     sector,
     stroke_cost,
 )
-from eyefind.plan.shapes import arc, clockwise_ring, largest
+from eyefind.plan.shapes import arc, clockwise_ring, polygon
 from eyefind.rules import Rules
 
 CHORD_STEP_MM = 2.5
@@ -44,6 +44,8 @@ class Divider:
         best = leaf(part, self.rules)
         if self.style == "whole" or part.core.is_empty or len(part.units) < 2:
             return best
+        if len(part.eyes) < 2:
+            return best  # one eye makes one safe piece, however it is cut
         if self.style == "singles":
             best = self._around_a_hub(part, best)
         if len(part.stems) > 1:
@@ -124,7 +126,10 @@ def _halves(
 ) -> tuple[Part, Part] | None:
     """Cut a part in two; None unless both halves have a stem and a tuber."""
     ring = part.core.exterior
-    core = clockwise_ring(largest(Polygon(arc(ring, along[0], along[1]))))
+    core = clockwise_ring(polygon(arc(ring, along[0], along[1])))
+    other = clockwise_ring(polygon(arc(ring, along[1], along[0])))
+    if core.is_empty or other.is_empty:
+        return None
     places = [ring.project(unit.place) for unit in part.units]
     near = [along[0] < place <= along[1] for place in places]
     if all(near) or not any(near):
@@ -132,7 +137,6 @@ def _halves(
     on_near = [_mostly_on(stem, core, part.core) for stem in part.stems]
     if all(on_near) or not any(on_near):
         return None
-    other = clockwise_ring(largest(Polygon(arc(ring, along[1], along[0]))))
     first = _half(part, core, near, on_near, line)
     second = _half(part, other, [not x for x in near], [not x for x in on_near], line)
     # An eye goes with the tuber that carries it, else with its bit of crown.

@@ -229,12 +229,12 @@ def _carrier(
     eye: Eye, units: Sequence[Unit], core: Polygon, near_px: float
 ) -> Unit | None:
     """Return the unit that carries an eye off the core; None if the core does."""
+    if core.covers(eye.place):
+        return None
     solid = [unit for unit in units if not unit.shape.is_empty]
     near = min(solid, key=lambda unit: unit.shape.distance(eye.place), default=None)
     if near is not None and near.shape.distance(eye.place) <= near_px:
         return near
-    if core.covers(eye.place):
-        return None
     for unit in units:
         if eye.belongs_to in unit.tubers:
             return unit

@@ -10,7 +10,7 @@ from eyefind.data import Flag, Piece, Points
 from eyefind.plan import words
 from eyefind.plan.division import Part, Tree, Unit, is_sound, volume_ml
 from eyefind.plan.parts import Body, by_number
-from eyefind.plan.shapes import apart, bearing, joined, largest, points_of
+from eyefind.plan.shapes import apart, bearing, joined, points_of
 from eyefind.plan.standing import Eye, chance_of_an_eye
 from eyefind.rules import Rules
 
@@ -50,8 +50,7 @@ def outlines_of(leaves: Sequence[Part]) -> list[Polygon]:
     for part in leaves:
         own = {id(unit) for unit in part.units}
         others = [body for key, body in bodies.items() if key not in own]
-        core = part.core if part.core.is_valid else largest(part.core)
-        core = core.difference(shapely.union_all(others))
+        core = part.core.difference(shapely.union_all(others))
         stems = [] if part.core.is_empty else list(shapely.get_parts(core))
         if part.core.is_empty:
             stems = [stem.shape for stem in part.stems]

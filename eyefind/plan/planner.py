@@ -88,8 +88,8 @@ def _clean_and_divide(
 ) -> tuple[Cleaned, Tree]:
     """Clean with the stub that the pieces need, and divide what is left."""
     targets, lost = find_targets(off, clump, rules)
-    whole_stub = rules.value("stem_stub_mm")
-    stub = rules.value("single_stub_mm") if style == "singles" else whole_stub
+    whole_stub = rules["stem_stub_mm"]
+    stub = rules["single_stub_mm"] if style == "singles" else whole_stub
     cleaned = clean(clump, targets, eyes, rules, stub)
     tree = _divide(clump, cleaned, eyes, style, rules)
     if style == "singles" and not tree.branches:

@@ -11,7 +11,7 @@ from eyefind.data import Points
 from eyefind.plan.choose import MOST_COST, Circle, Worth, choose_strokes, weight_of
 from eyefind.plan.division import Part, Unit
 from eyefind.plan.guard import Guard
-from eyefind.plan.shapes import arc, bearing
+from eyefind.plan.shapes import arc, bearing, polygon
 from eyefind.plan.standing import Eye
 from eyefind.rules import Rules
 
@@ -117,7 +117,7 @@ def entry_points(
 def sector(star: Star, core: Polygon, first: int, second: int) -> Polygon:
     """Return the stretch of the core between two strokes, clockwise."""
     rim = arc(core.exterior, star.along[first], star.along[second])
-    return Polygon([star.hub_rc, *rim])
+    return polygon(np.concatenate([[star.hub_rc], rim]))
 
 
 def stroke_cost(

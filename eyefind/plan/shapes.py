@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Point, Polygon
 from shapely.geometry.polygon import orient
-from shapely.ops import nearest_points, split, substring
+from shapely.ops import nearest_points, split
 
 from eyefind.data import Points
 
@@ -89,12 +89,18 @@ def bearing(from_rc: Points, to_rc: Points) -> NDArray[np.float64]:
     return angle
 
 
-def arc(ring: LineString, start_px: float, end_px: float) -> list[tuple[float, float]]:
+def arc(ring: LineString, start_px: float, end_px: float) -> Points:
     """Return the points of a closed `ring` from one place on it onward to another."""
-    if end_px > start_px:
-        return list(substring(ring, start_px, end_px).coords)
-    first = list(substring(ring, start_px, ring.length).coords)
-    return first + list(substring(ring, 0.0, end_px).coords)[1:]
+    corners = shapely.get_coordinates(ring)[:-1]
+    steps = np.hypot(*np.diff(corners, axis=0, append=corners[:1]).T)
+    along = np.concatenate([[0.0], np.cumsum(steps)[:-1]])
+    length = steps.sum()
+    span = (end_px - start_px) % length
+    past = (along - start_px) % length
+    order = np.argsort(past)
+    between = order[(past[order] > 0) & (past[order] < span)]
+    ends = [ring.interpolate(start_px).coords[0], ring.interpolate(end_px).coords[0]]
+    return np.concatenate([ends[:1], corners[between], ends[1:]])
 
 
 def chords(

@@ -13,7 +13,7 @@ from eyefind.plan.guard import Guard
 from eyefind.plan.parts import StemPart
 from eyefind.plan.shapes import points_of
 from eyefind.plan.targets import Target
-from eyefind.rules import Rules
+from eyefind.rules import Rule, Rules
 
 
 def shorten_stems(
@@ -22,7 +22,7 @@ def shorten_stems(
     guard: Guard,
     px_per_mm: float,
     rules: Rules,
-    stub_mm: float,
+    stub: Rule,
 ) -> None:
     """Shorten every stem of `done` to a stub.
 
@@ -38,13 +38,14 @@ def shorten_stems(
         Scale.
     rules : Rules
         The rules.
-    stub_mm : float
+    stub : Rule
         Length of stem that is left.
     """
     for number, stem in enumerate(done.stems):
         places = [t for t in soft if t.stem is not None and t.stem.id == stem.id]
-        stub = _shortened(done, stem, places, guard, px_per_mm, rules, stub_mm)
-        done.stems[number] = stub
+        done.stems[number] = _shortened(
+            done, stem, places, guard, px_per_mm, rules, stub
+        )
 
 
 def _shortened(
@@ -54,27 +55,26 @@ def _shortened(
     guard: Guard,
     ppm: float,
     rules: Rules,
-    stub_mm: float,
+    stub: Rule,
 ) -> StemPart:
-    rule = rules["stem_stub_mm"]
     if stem.axis.is_empty or (stem.end_on and not soft):
-        done.warnings.append(words.end_on(stem.id, stub_mm, rule))
+        done.warnings.append(words.end_on(stem.id, stub))
         return stem
-    wanted = stem.exit_px + stub_mm * ppm
+    wanted = stem.exit_px + stub.value * ppm
     sound = min((target.at_px for target in soft), default=np.inf)
     if sound <= wanted:
         first, last = sound, stem.exit_px
     elif min(stem.axis.length, sound) - wanted <= rules.value("stub_slack_mm") * ppm:
         return stem
     else:
-        longest = stem.exit_px + max(rule.high, stub_mm) * ppm
+        longest = stem.exit_px + max(stub.high, stub.value) * ppm
         first, last = wanted, min(longest, stem.axis.length, sound)
     cut = cross_cut(stem.as_body(), guard, ppm, first, last, {stem.id})
     if isinstance(cut, str):
-        done.warnings.append(words.not_shortened(stem.id, stub_mm, cut))
+        done.warnings.append(words.not_shortened(stem.id, stub.value, cut))
         return stem
     left_mm = (cut.at_px - stem.exit_px) / ppm
-    why = words.why_shorten(stem.id, left_mm, rule)
+    why = words.why_shorten(stem.id, left_mm, stub)
     if sound <= wanted:
         why += words.because_soft(soft[0].flag.id)
     done.drafts.append(Draft(words.SHORTEN, cut.path, "secateurs", why))

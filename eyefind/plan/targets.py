@@ -99,7 +99,7 @@ def _target(flag: Flag, clump: Clump, rules: Rules) -> Target | None:
         return _tail(flag, body, clump, rules)
     if body is None:
         return None
-    what = body.id if body.id in clump.bodies else f"the part flagged {flag.id}"
+    what = body.id if body.id in clump.bodies else "the flagged part"
     return Target(flag, what, body)
 
 
@@ -141,7 +141,7 @@ def _tail(flag: Flag, body: Body | None, clump: Clump, rules: Rules) -> Target |
     """Trim a thin end; take a part off whole that is thin from its neck on."""
     shape, ppm = _own_shape(flag), clump.px_per_mm
     if body is None or body.id not in clump.bodies:
-        what = f"the thin root flagged {flag.id}"
+        what = "the thin root"
         return None if body is None else Target(flag, what, body)
     if not shape.is_empty:
         shared = shape.intersection(body.shape).area

@@ -87,11 +87,11 @@ def in_a_hundred(chance: float) -> str:
     return f"{min(int(100 * chance + 0.5), 99)} in 100"
 
 
-def why_shorten(stem: str, stub_mm: float, rule: Rule) -> str:
+def why_shorten(stem: str, left_mm: float, stub: Rule) -> str:
     """Say why a stem is cut and where."""
     return (
-        f"Leaves a stub of about {stub_mm:.0f} mm on {stem} (sources say {rule.low:g} "
-        f"to {rule.high:g} mm): a long hollow stem holds water and rots the crown."
+        f"Leaves a stub of about {left_mm:.0f} mm on {stem} (usual range {stub.low:g} "
+        f"to {stub.high:g} mm): a long stem holds water, dries slowly and invites rot."
     )
 
 
@@ -100,12 +100,12 @@ def because_soft(flag: str) -> str:
     return f" Shorter here because of the soft place {flag}."
 
 
-def end_on(stem: str, stub_mm: float, rule: Rule) -> str:
+def end_on(stem: str, stub: Rule) -> str:
     """Say that a stem's length cannot be measured."""
     return (
         f"Stem {stem} is short or points at the camera, so its length cannot be "
-        f"measured: leave about {stub_mm:g} mm of it (sources say {rule.low:g} to "
-        f"{rule.high:g} mm)."
+        f"measured: leave about {stub.value:g} mm of it (usual range {stub.low:g} to "
+        f"{stub.high:g} mm)."
     )
 
 
@@ -213,8 +213,8 @@ def stems_together(stems: Sequence[str], possible: bool) -> str:
     why = (
         "parting them would leave a piece without a safe eye"
         if possible
-        else "no straight cut between them leaves a tuber with each stem and keeps clear of "
-        "every eye, neck and stem"
+        else "no straight cut between them leaves a tuber with each stem and keeps "
+        "clear of every eye, neck and stem"
     )
     return f"Stems {names(stems)} stay together: {why}."
 
@@ -225,17 +225,14 @@ def why_split(
     through_stem: bool,
 ) -> str:
     """Say where a split runs and what it parts."""
-    stem = ", with the stub" if through_stem else ""
+    middle = "the middle of the crown" + (" and the stub" if through_stem else "")
     gaps = [f"between the necks of {first} and {second}" for first, second in between]
     if not gaps:
         way = "Cut right across the crown between the stems"
     elif len(gaps) == 1:
-        way = f"Enter {gaps[0]} and cut to the middle of the crown{stem}"
+        way = f"Enter {gaps[0]} and cut to {middle}"
     else:
-        way = (
-            f"Enter {gaps[0]}, go through the middle of the crown{stem} and come out "
-            f"{gaps[1]}"
-        )
+        way = f"Enter {gaps[0]}, go through {middle} and come out {gaps[1]}"
     return f"{way}: parts {names(sides[0])} from {names(sides[1])}."
 
 
