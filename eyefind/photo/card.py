@@ -22,8 +22,8 @@ from eyefind.photo.sharpness import LINEAR, card_blur_mm
 Floats = NDArray[np.float64]
 Grey = NDArray[np.uint8]
 
-LEAST_MARKERS = 3
-"""Two markers cannot be told from a chance find; the fourth may be covered."""
+LEAST_MARKERS = 2
+"""The others may be covered, by a tool or a tuber."""
 
 REDUCED_PX = 1600
 LEAST_REDUCTION = 0.37
@@ -89,8 +89,9 @@ def find_card(rgb: Pixels) -> Card | None:
     """Find the bench card.
 
     Markers are found on a reduced picture and their corners refined at full
-    resolution. Three of the four suffice: each marker brings four corners, so that
-    twelve points fix the homography, and the three must agree on where the card is.
+    resolution. Two of the four suffice: each marker brings four corners, and eight
+    points fix the homography with as many numbers to spare; markers that do not
+    agree on where one flat card lies are left out.
 
     Parameters
     ----------
@@ -100,7 +101,7 @@ def find_card(rgb: Pixels) -> Card | None:
     Returns
     -------
     Card or None
-        None when fewer than three markers that agree are seen.
+        None when fewer than two markers that agree are seen.
     """
     grey = np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
     found = _agreeing_markers(grey)

@@ -42,7 +42,9 @@ class _Given:
     clump: Mask
     crown: Mask | None
     lab: NDArray[np.float32]
-    """(N, 3) CIELAB of the clump's pixels at working size."""
+    """(h, w, 3) CIELAB of the photo at working size."""
+    inside: Mask
+    """(h, w) the clump at working size."""
     rules: Rules
 
 
@@ -83,9 +85,9 @@ def check_photo(
     inside = cv2.resize(
         clump.astype(np.uint8), small.shape[1::-1], interpolation=cv2.INTER_NEAREST
     )
-    lab = cv2.cvtColor(small.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
-    of_clump = lab[inside.astype(bool)]
-    given = _Given(photo.rgb, card, scale, clump, crown, of_clump, rules)
+    unit = small.astype(np.float32) / 255
+    lab = np.asarray(cv2.cvtColor(unit, cv2.COLOR_RGB2LAB), dtype=np.float32)
+    given = _Given(photo.rgb, card, scale, clump, crown, lab, inside > 0, rules)
     checks = (_scale, _size, _frame, _blur, _light, _glare, _tilt, _soil)
     return [remark for check in checks if (remark := check(given)) is not None]
 
@@ -154,9 +156,9 @@ def _blur(given: _Given) -> Remark | None:
 
 
 def _light(given: _Given) -> Remark | None:
-    if len(given.lab) == 0:
+    if not given.inside.any():
         return None
-    lightness = float(np.median(given.lab[:, 0]))
+    lightness = float(np.median(given.lab[given.inside, 0]))
     if lightness < given.rules.value("dark_lightness"):
         return Remark(
             "dark",
@@ -201,4 +203,35 @@ def _tilt(given: _Given) -> Remark | None:
 
 
 def _soil(given: _Given) -> Remark | None:
-    return None
+    """Compare the lighter quarter of the clump with white.
+
+    White is the card's, or without one the photo's lightest hundredth, which on a
+    dark bench may be the clump itself: then soil goes unseen. Dark is not always
+    soil (cultivar, wet skin), so that the remark only asks.
+    """
+    if not given.inside.any():
+        return None
+    light = _luminance(given.lab[..., 0])
+    white = float(np.quantile(light, 0.99))
+    if given.card is not None:
+        corners = given.card.outline_px[:, ::-1] * (light.shape[0] / len(given.rgb))
+        on_card = np.zeros(light.shape, np.uint8)
+        cv2.fillConvexPoly(on_card, corners.round().astype(np.int32), 1)
+        if on_card.any():
+            white = float(np.quantile(light[on_card > 0], 0.9))
+    share = float(np.quantile(light[given.inside], 0.75)) / max(white, 1e-3)
+    if share >= given.rules.value("soil_reflectance"):
+        return None
+    return Remark(
+        "soil",
+        f"Most of the clump is as dark as soil ({100 * share:.0f} % of white). Eyes "
+        "under soil cannot be seen.",
+        "If soil covers the crown, brush or rinse it off gently and photograph it "
+        "again within the hour; if the skin is this dark, give more light.",
+    )
+
+
+def _luminance(lightness: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return linear light, 0 to 1, of CIELAB lightness (CIE 15)."""
+    bright = ((lightness + 16) / 116) ** 3
+    return np.where(lightness > 8, bright, lightness / 903.3)

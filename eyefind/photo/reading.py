@@ -27,7 +27,7 @@ LEAST_SIDE_PX = 100
 BEHIND_ALPHA = (119, 119, 119)
 """What shows through transparent pixels: grey of L* 50, neither dark nor glare."""
 
-FORMATS = ("JPEG", "MPO", "PNG", "TIFF", "WEBP")
+FORMATS = ("JPEG", "PNG", "TIFF", "WEBP")
 ONE_PHOTO_FORMATS = ("MPO", "HEIF")
 """Phones put depth, gain maps and thumbnails behind the photo: not an animation."""
 

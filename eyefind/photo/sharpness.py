@@ -39,9 +39,9 @@ ROUGH_SIGMAS_PX = (1.0, 2.0)
 LEAST_GRADIENT = 0.01
 """Linear light a pixel: weaker ones are noise."""
 LEAST_EDGE_PX = 50
-STRONGEST = 0.2
+STRONGEST = 0.05
 """Share of the gradients that is looked at."""
-SHARPEST = 0.1
+SHARPEST = 0.25
 """Quantile of their widths that stands for the lens."""
 
 
