@@ -3,15 +3,9 @@
 import tomllib
 from dataclasses import dataclass
 from importlib.resources import files
-from typing import Final
 
-import numpy as np
-from shapely import LineString, Polygon, make_valid
-
-from eyefind.data import Cut, Record
-
-# A cut this near to a spent parent's outline is taken to be a cut at it.
-PARENT_REACH_MM: Final = 3.0
+from eyefind.data import Record
+from eyefind.sheet.leaving import Leaving
 
 
 @dataclass(frozen=True)
@@ -46,38 +40,15 @@ def texts_beside(step: str) -> list[str]:
     ]
 
 
-def first_cuts(record: Record) -> dict[int, list[str]]:
+def first_cuts(record: Record, leaving: Leaving) -> dict[int, list[str]]:
     """Return, by number of cut, the steps of ``cautions.toml`` that begin with it."""
-    parents = _parent_regions(record)
-    reach_px = PARENT_REACH_MM * record.scale.px_per_mm
+    parents = [flag.id for flag in record.flags if flag.kind == "spent_parent"]
+    gone = {leaving.flags.get(flag_id) for flag_id in parents}
+    at_parents = {cut for discard, cut in leaving.cuts.items() if discard in gone}
     begun: set[str] = set()
     beginning: dict[int, list[str]] = {}
     for cut in record.plan.cuts if record.plan else []:
-        here = [str(cut.tool)]
-        if any(_distance_px(cut, parent) <= reach_px for parent in parents):
-            here.append("spent_parent")
+        here = [str(cut.tool)] + ["spent_parent"] * (cut.number in at_parents)
         beginning[cut.number] = [step for step in here if step not in begun]
         begun.update(here)
     return beginning
-
-
-def _parent_regions(record: Record) -> list[Polygon]:
-    """Return the outlines of the discards that are spent parents."""
-    names = {
-        name
-        for flag in record.flags
-        if flag.kind == "spent_parent"
-        for name in (flag.id, flag.belongs_to)
-    }
-    return [
-        make_valid(Polygon(discard.outline_px))
-        for discard in (record.plan.discards if record.plan else [])
-        if discard.belongs_to in names and len(discard.outline_px) > 2
-    ]
-
-
-def _distance_px(cut: Cut, region: Polygon) -> float:
-    path = np.reshape(cut.path_px, (-1, 2))
-    if len(path) < 2:
-        return np.inf
-    return float(LineString(path).distance(region))

@@ -64,6 +64,15 @@ STEP_HEAD: Final = _style(
     bulletAnchor="middle",
     bulletColor=pdf_colour(WHITE),
 )
+STEP_LINE: Final = STEP_HEAD.clone(
+    "step line",
+    fontName=REGULAR,
+    fontSize=BODY_PT,
+    leading=2.1 * BODY_PT,
+    spaceBefore=0,
+    spaceAfter=0,
+)
+STEPS_HEAD: Final = _style("steps", BOLD, BODY_PT + 2, leftIndent=INDENT, spaceBefore=8)
 STEP: Final = _style("step", REGULAR, BODY_PT, leftIndent=INDENT, spaceAfter=3)
 NOTE: Final = _style("note", REGULAR, BODY_PT, leftIndent=INDENT, spaceAfter=6)
 CAUTION: Final = _style(
@@ -120,9 +129,11 @@ def paragraph(text: str, style: ParagraphStyle) -> Paragraph:
     return Paragraph(escape(printable(text)), style)
 
 
-def step_heading(number: str, text: str) -> Paragraph:
+def step_heading(
+    number: str, text: str, style: ParagraphStyle = STEP_HEAD
+) -> Paragraph:
     """Return the heading of step `number`."""
-    return DiscHeading(escape(printable(text)), STEP_HEAD, bulletText=number)
+    return DiscHeading(escape(printable(text)), style, bulletText=number)
 
 
 def caution(texts: list[str], style: ParagraphStyle) -> Paragraph:

@@ -5,15 +5,18 @@ from typing import Final
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter
-from shapely import MultiPolygon, Polygon, make_valid, polygons
+from shapely import MultiPoint, MultiPolygon, Polygon, contains_xy
 
 from eyefind.data import Flag, Photo, Points, Record
 from eyefind.sheet.pen import Path
+from eyefind.sheet.shapes import finite, region_of
 from eyefind.sheet.style import AROUND, FADE, WHITE
 
-MARGIN: Final = 0.10
+NEAR_CROWN: Final = 0.4
+"""How far around the crown a mark belongs to it, as a share of the crown's size."""
+MARGIN: Final = 0.08
 """Room around the clump for labels, as a share of its longer side."""
-ASPECT: Final = (1.25, 1.7)
+ASPECT: Final = (1.2, 1.7)
 """Least and greatest width over height: picture and first steps share a page."""
 
 
@@ -37,28 +40,55 @@ class Frame:
 
     def path(self, points_px: Points) -> Path:
         """Return (row, col) px of the photo as (x, y) px of the picture."""
-        points = np.asarray(points_px, dtype=float).reshape(-1, 2)
-        points = points[np.isfinite(points).all(axis=1)]
         corner = np.array([self.top_px, self.left_px])
-        path: Path = ((points + 0.5 - corner) * self.zoom)[:, ::-1]
+        path: Path = ((finite(points_px) + 0.5 - corner) * self.zoom)[:, ::-1]
         return path
 
     def region(self, outline_px: Points) -> Polygon | MultiPolygon:
         """Return a closed outline of the photo as a valid shape in the picture."""
-        path = self.path(outline_px)
-        if len(path) < 3:
-            return Polygon()
-        shape = make_valid(polygons(path))
-        parts = getattr(shape, "geoms", [shape])
-        solid = [part for part in parts if isinstance(part, Polygon)]
-        return solid[0] if len(solid) == 1 else MultiPolygon(solid)
+        return region_of(self.path(outline_px))
 
 
-def frame_of(photo: Photo, record: Record, flags: list[Flag], width: int) -> Frame:
+def clump_frame(photo: Photo, record: Record, flags: list[Flag], width: int) -> Frame:
     """Return the frame that shows the clump and all marks, drawn `width` px wide."""
-    low, high = _bounds(photo, record, flags)
-    low, high = low - MARGIN * (high - low).max(), high + MARGIN * (high - low).max()
-    height_px, width_px = high - low
+    shown = [record.anatomy.clump_outline_px, _places(flags)]
+    if record.plan is not None:
+        shown += [piece.outline_px for piece in record.plan.pieces]
+        shown += [cut.path_px for cut in record.plan.cuts]
+        shown += [discard.outline_px for discard in record.plan.discards]
+    points = np.concatenate([finite(part) for part in shown])
+    size = np.array(photo.rgb.shape[:2], dtype=float)
+    # Marks far outside the photo (a damaged record) must not shrink the clump.
+    points = points[((points >= -size) & (points <= 2 * size)).all(axis=1)]
+    if not len(points) or (np.ptp(points, axis=0) < 2).any():
+        points = np.concatenate([points, [[0.0, 0.0], size]])
+    return _around(points, width)
+
+
+def crown_frame(record: Record, flags: list[Flag], width: int) -> Frame | None:
+    """Return the frame around the crown; None if the plan does not divide it."""
+    crown = region_of(record.anatomy.crown_outline_px)
+    plan = record.plan
+    if plan is None or len(plan.pieces) < 2 or crown.is_empty:
+        return None
+    near = crown.buffer(NEAR_CROWN * np.sqrt(crown.area))
+    shown = [finite(record.anatomy.crown_outline_px)]
+    cuts = [finite(cut.path_px) for cut in plan.cuts]
+    shown += [path for path in cuts if len(path) and MultiPoint(path).intersects(near)]
+    eyes = _places([flag for flag in flags if flag.kind == "eye"])
+    shown.append(eyes[contains_xy(near, eyes)] if len(eyes) else eyes)
+    return _around(np.concatenate(shown), width)
+
+
+def _places(flags: list[Flag]) -> Points:
+    return np.array([[flag.row_px, flag.col_px] for flag in flags]).reshape(-1, 2)
+
+
+def _around(points: Points, width: int) -> Frame:
+    """Return a frame with a margin around `points`, neither too tall nor too wide."""
+    low, high = points.min(axis=0), points.max(axis=0)
+    margin = MARGIN * (high - low).max()
+    height_px, width_px = high - low + 2 * margin
     aspect = float(np.clip(width_px / height_px, *ASPECT))
     full_height = max(height_px, width_px / aspect)
     full_width = max(width_px, height_px * aspect)
@@ -66,27 +96,10 @@ def frame_of(photo: Photo, record: Record, flags: list[Flag], width: int) -> Fra
     return Frame(
         float(middle[0] - full_height / 2),
         float(middle[1] - full_width / 2),
-        full_height,
-        full_width,
-        width / full_width,
+        float(full_height),
+        float(full_width),
+        float(width / full_width),
     )
-
-
-def _bounds(photo: Photo, record: Record, flags: list[Flag]) -> tuple[Points, Points]:
-    shown = [record.anatomy.clump_outline_px]
-    if record.plan is not None:
-        shown += [piece.outline_px for piece in record.plan.pieces]
-        shown += [cut.path_px for cut in record.plan.cuts]
-        shown += [discard.outline_px for discard in record.plan.discards]
-    shown += [np.array([[flag.row_px, flag.col_px]]) for flag in flags]
-    points = np.concatenate([np.reshape(part, (-1, 2)) for part in shown])
-    points = points[np.isfinite(points).all(axis=1)]
-    size = np.array(photo.rgb.shape[:2], dtype=float)
-    # Marks far outside the photo (a damaged record) must not shrink the clump.
-    points = points[((points >= -size) & (points <= 2 * size)).all(axis=1)]
-    if not len(points) or (np.ptp(points, axis=0) < 2).any():
-        points = np.concatenate([points, [[0.0, 0.0], size]])
-    return points.min(axis=0), points.max(axis=0)
 
 
 def ground(photo: Photo, frame: Frame, clump_outline_px: Points) -> Image.Image:

@@ -7,8 +7,10 @@ from PIL import Image
 from shapely import box
 
 from eyefind.data import Kind, Record, Says
+from eyefind.sheet.drawing import draw_flag_mark
+from eyefind.sheet.leaving import what_leaves
 from eyefind.sheet.pen import Pen
-from eyefind.sheet.picture import FINER, PX_PER_PT, draw_flag_mark, shown_flags
+from eyefind.sheet.picture import FINER, PX_PER_PT, shown_flags
 from eyefind.sheet.style import (
     BLACK,
     FLAG_RADIUS_PT,
@@ -48,9 +50,11 @@ def draw_key(
         items.append((_cut_swatch(), "cut, entered at the arrow"))
     if plan and plan.discards:
         items.append((_discard_swatch(), "not stored"))
+    leaving = what_leaves(record)
     sorts = {
         (flag.kind, standing.get(flag.id) == "confirmed")
         for flag in shown_flags(record, standing)
+        if flag.id not in leaving.flags
     }
     for kind, words in KIND_WORDS.items():
         for confirmed in (True, False):
@@ -82,8 +86,7 @@ def _discard_swatch() -> Image.Image:
 
 def _flag_swatch(kind: Kind, confirmed: bool) -> Image.Image:
     pen = _pen()
-    radius = 1.25 * FLAG_RADIUS_PT * PX_PER_PT
-    draw_flag_mark(pen, kind, _at(0.5, 0.5), radius, confirmed)
+    draw_flag_mark(pen, kind, _at(0.5, 0.5), FLAG_RADIUS_PT[1], confirmed)
     return pen.image.reduce(FINER)
 
 

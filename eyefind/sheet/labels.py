@@ -97,6 +97,19 @@ class Places:
         self.keep_clear(best, half * 1.1, LABEL_WEIGHT)
         return best
 
+    def fit(self, anchor: Path, box: Path, own: Polygon) -> Path | None:
+        """Return the free place inside `own` that is nearest to `anchor`, if any."""
+        half = box / 2
+        centres = self._candidates(anchor, half, own, 0.0)
+        free = self._covered(centres, half) == 0.0
+        free &= contains_xy(own.buffer(-half.min()), centres)
+        if not free.any():
+            return None
+        away = np.hypot(*(centres[free] - anchor).T)
+        best: Path = centres[free][int(np.argmin(away))]
+        self.keep_clear(best, half * 1.1, LABEL_WEIGHT)
+        return best
+
     def _candidates(
         self, anchor: Path, half: Path, own: Polygon | None, least: float
     ) -> Path:

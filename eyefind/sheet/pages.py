@@ -19,7 +19,8 @@ from reportlab.platypus import (
 
 from eyefind.data import Plan, Record, Says
 from eyefind.rules import Rules
-from eyefind.sheet import flow, story, words
+from eyefind.sheet import flow, words
+from eyefind.sheet.story import Story, jpeg_bytes
 from eyefind.sheet.style import BLACK
 
 Paper = Literal["A4", "Letter"]
@@ -31,7 +32,7 @@ _EDGE: Final = 9 * mm
 
 
 def make_pdf(
-    picture: Image.Image,
+    pictures: tuple[Image.Image, Image.Image | None],
     record: Record,
     plan: Plan,
     standing: dict[str, Says],
@@ -42,8 +43,8 @@ def make_pdf(
 
     Parameters
     ----------
-    picture : PIL.Image.Image
-        The annotated picture.
+    pictures : (PIL.Image.Image, PIL.Image.Image or None)
+        The annotated picture, and the crown closer.
     record : Record
         What is known of the clump.
     plan : Plan
@@ -61,23 +62,14 @@ def make_pdf(
         The PDF file; the same input gives the same bytes.
     """
     flow.register_fonts()
-    jpeg = story.jpeg_bytes(picture)
     name = flow.printable(words.clump_name(record.photo))
     page = _page_of(name, plan, paper)
-    space = (page.width, page.height)
-
-    def tell() -> list[Flowable]:
-        return [
-            *story.opening(jpeg, record, plan, standing, space),
-            *story.later_cuts(record, plan, rules),
-            *story.pieces(record, plan, page.width),
-            *story.discards(plan),
-            *story.remarks(record),
-        ]
-
+    story = Story(record, plan, standing, rules, page.width, page.height)
+    clump = jpeg_bytes(pictures[0])
+    crown = jpeg_bytes(pictures[1]) if pictures[1] else None
     # Set twice: only the first setting tells how many pages there are.
-    _, pages = _set(tell(), name, plan, paper, 0)
-    data, _ = _set(tell(), name, plan, paper, pages)
+    _, pages = _set(story.tell(clump, crown), name, plan, paper, 0)
+    data, _ = _set(story.tell(clump, crown), name, plan, paper, pages)
     return data
 
 

@@ -108,12 +108,13 @@ class Pen:
 
     def disc(self, centre: Path, text: str, size_pt: float) -> None:
         """Draw a number in a black disc with two outlines."""
-        radius = disc_radius(text, size_pt, self.px_per_pt)
+        radius = disc_radius(size_pt, self.px_per_pt)
         draw = ImageDraw.Draw(self.image)
         edge = EDGE_PT * self.px_per_pt
         for inset, colour in ((0.0, BLACK), (edge, WHITE), (2.5 * edge, BLACK)):
             draw.circle(tuple(centre), radius - inset, colour)
-        self._text(centre, text, size_pt, WHITE)
+        # Two figures share the room of one.
+        self._text(centre, text, size_pt * (1.0 if len(text) == 1 else 0.75), WHITE)
 
     def halo_text(self, centre: Path, text: str, size_pt: float) -> None:
         """Draw white letters with a thick black halo and a thin white rim."""
@@ -167,11 +168,9 @@ def tile_size(text: str, size_pt: float, px_per_pt: float) -> Path:
     return np.array([max(font.getlength(text) + 0.35 * height, height), height])
 
 
-def disc_radius(text: str, size_pt: float, px_per_pt: float) -> float:
-    """Return the radius px of a disc with number `text`."""
-    font = picture_font(BOLD, size_pt * px_per_pt)
-    size = size_pt * px_per_pt
-    return max(0.72 * size, 0.5 * font.getlength(text) + 0.3 * size)
+def disc_radius(size_pt: float, px_per_pt: float) -> float:
+    """Return the radius px of a disc with a number of size `size_pt`."""
+    return 0.76 * size_pt * px_per_pt
 
 
 def closed(path: Path) -> Path:

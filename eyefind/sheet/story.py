@@ -1,6 +1,8 @@
-"""What the sheet tells, in order: picture, key, steps, pieces, discards, remarks."""
+"""What the sheet tells, in order: pictures, steps, pieces, discards, remarks."""
 
+from dataclasses import dataclass
 from io import BytesIO
+from itertools import groupby
 from typing import Final
 
 from PIL import Image as PilImage
@@ -12,6 +14,7 @@ from eyefind.rules import Rules
 from eyefind.sheet import flow, words
 from eyefind.sheet.cautions import first_cuts, texts_beside
 from eyefind.sheet.key import HEIGHT_PT, WIDTH_PT, draw_key
+from eyefind.sheet.leaving import what_leaves
 from eyefind.sheet.style import BLACK, PAPER_WIDTH_MM
 
 _KEY_COLUMNS: Final = 3
@@ -20,180 +23,204 @@ _PIECE_SHARES: Final = (0.10, 0.22, 0.22, 0.22, 0.24)
 """Shares of the width for the columns of the pieces' table."""
 
 
-def opening(
-    jpeg: bytes,
-    record: Record,
-    plan: Plan,
-    standing: dict[str, Says],
-    space: tuple[float, float],
-) -> list[Flowable]:
-    """Return what the first page holds: name, picture, key, and up to the first cut.
+@dataclass(frozen=True)
+class Story:
+    """One clump's sheet.
 
-    Parameters
+    Attributes
     ----------
-    jpeg : bytes
-        The annotated picture.
-    record : Record
-        What is known of the clump.
-    plan : Plan
-        Its plan.
+    record, plan : Record, Plan
+        What is known of the clump, and its plan.
     standing : dict of str to str
         What the grower said last of each flag, by its id.
-    space : (float, float)
-        Width and height in points of what a page holds.
-
-    Returns
-    -------
-    list of Flowable
-        The picture takes what the rest leaves, but is at least `PAPER_WIDTH_MM` wide.
+    rules : Rules
+        The rules of the trade in use.
+    width, height : float
+        What a page holds, in points.
     """
-    width, height = space
-    facts = f"{words.taken_words(record.photo)}. {words.scale_words(record.scale)}."
-    above = [
-        flow.paragraph(words.clump_name(record.photo), flow.TITLE),
-        flow.paragraph(facts, flow.BODY),
-    ]
-    below = [key(record, standing, width), *_before(plan)]
-    step = _step(plan.cuts[0], record, first_cuts(record)) if plan.cuts else []
-    image = Image(BytesIO(jpeg))
-    aspect = image.imageWidth / image.imageHeight
-    # The first cut shares the page if the picture stays large enough beside it.
-    for rest in ([*above, *below, *step], [*above, *below]):
-        left = height - sum(flow.height_of(part, width) for part in rest)
-        if left * aspect >= PAPER_WIDTH_MM * mm:
-            break
-    wide = min(max(left * aspect, PAPER_WIDTH_MM * mm), width)
-    return [*above, Image(BytesIO(jpeg), wide, wide / aspect), *below, *step]
 
+    record: Record
+    plan: Plan
+    standing: dict[str, Says]
+    rules: Rules
+    width: float
+    height: float
 
-def key(record: Record, standing: dict[str, Says], width: float) -> Flowable:
-    """Return the key to the picture as a small table."""
-    cells: list[Flowable] = []
-    for swatch, meaning in draw_key(record, standing):
-        size = (WIDTH_PT * _KEY_SCALE, HEIGHT_PT * _KEY_SCALE)
-        cells += [
-            Image(BytesIO(jpeg_bytes(swatch)), *size),
-            flow.paragraph(meaning, flow.CELL),
+    def tell(self, clump: bytes, crown: bytes | None) -> list[Flowable]:
+        """Return the whole sheet.
+
+        Parameters
+        ----------
+        clump : bytes
+            JPEG of the annotated picture.
+        crown : bytes or None
+            JPEG of the crown.
+
+        Returns
+        -------
+        list of Flowable
+            What flows over the pages.
+        """
+        first, *later = self._steps() or [[]]
+        return [
+            *self._opening(clump, first),
+            *(self._closer(crown) if crown else []),
+            *(line for step in later for line in step),
+            *self._afterwards(),
+            *self._pieces(),
+            *self._discards(),
+            *self._remarks(),
         ]
-    cells += [Spacer(0, 0)] * (-len(cells) % (2 * _KEY_COLUMNS))
-    if not cells:
-        return Spacer(0, 0)
-    row = 2 * _KEY_COLUMNS
-    swatch_width = WIDTH_PT * _KEY_SCALE + 4
-    return Table(
-        [cells[start : start + row] for start in range(0, len(cells), row)],
-        colWidths=[swatch_width, width / _KEY_COLUMNS - swatch_width] * _KEY_COLUMNS,
-        style=[
-            ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
-            ("LEFTPADDING", (0, 0), (-1, -1), 0),
-            ("RIGHTPADDING", (0, 0), (-1, -1), 4),
-            ("TOPPADDING", (0, 0), (-1, -1), 2),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-        ],
-    )
 
+    def _opening(self, clump: bytes, step: list[Flowable]) -> list[Flowable]:
+        """Return what the first page holds; the picture takes what the rest leaves."""
+        photo, scale = self.record.photo, self.record.scale
+        above = [
+            flow.paragraph(words.clump_name(photo), flow.TITLE),
+            _body(f"{words.taken_words(photo)}. {words.scale_words(scale)}"),
+        ]
+        key, before = [self._key()], self._before()
+        rest = [above + key + before + step, above + key + before, above + key]
+        heights = [self.height - sum(map(self._height, parts)) for parts in rest]
+        image = Image(BytesIO(clump))
+        aspect = image.imageWidth / image.imageHeight
+        least = PAPER_WIDTH_MM * mm / aspect
+        height = next((left for left in heights if left >= least), least)
+        width = min(height * aspect, self.width)
+        picture = Image(BytesIO(clump), width, width / aspect)
+        return [*above, picture, *key, *before, *step]
 
-def _before(plan: Plan) -> list[Flowable]:
-    """Return what to heed before the first cut."""
-    title = "Before you cut" if plan.cuts else "No cuts in this plan"
-    warnings = [flow.paragraph(text, flow.BODY) for text in plan.warnings]
-    cautions = _beside("start") if plan.cuts else []
-    return flow.together([flow.paragraph(title, flow.HEADING), *warnings, *cautions])
+    def _height(self, part: Flowable) -> float:
+        return flow.height_of(part, self.width)
 
+    def _key(self) -> Flowable:
+        cells: list[Flowable] = []
+        for swatch, meaning in draw_key(self.record, self.standing):
+            size = (WIDTH_PT * _KEY_SCALE, HEIGHT_PT * _KEY_SCALE)
+            cells.append(Image(BytesIO(jpeg_bytes(swatch)), *size))
+            cells.append(flow.paragraph(meaning, flow.CELL))
+        if not cells:
+            return Spacer(0, 0)
+        row = 2 * _KEY_COLUMNS
+        cells += [Spacer(0, 0)] * (-len(cells) % row)
+        swatch_width = WIDTH_PT * _KEY_SCALE + 4
+        word_width = self.width / _KEY_COLUMNS - swatch_width
+        return Table(
+            [cells[start : start + row] for start in range(0, len(cells), row)],
+            colWidths=[swatch_width, word_width] * _KEY_COLUMNS,
+            style=[
+                ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+                ("LEFTPADDING", (0, 0), (-1, -1), 0),
+                ("RIGHTPADDING", (0, 0), (-1, -1), 4),
+                ("TOPPADDING", (0, 0), (-1, -1), 2),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+            ],
+        )
 
-def later_cuts(record: Record, plan: Plan, rules: Rules) -> list[Flowable]:
-    """Return the cuts after the first one, and what comes after them all."""
-    if not plan.cuts:
-        return []
-    beginning = first_cuts(record)
-    story: list[Flowable] = []
-    for cut in plan.cuts[1:]:
-        story += _step(cut, record, beginning)
-    drying = flow.paragraph(words.drying_words(rules), flow.BODY)
-    return [
-        *story,
-        *flow.together([_heading("After the last cut"), drying, *_beside("drying")]),
-        *flow.together([_heading("Before the next clump"), *_beside("next_clump")]),
-    ]
+    def _closer(self, crown: bytes) -> list[Flowable]:
+        image = Image(BytesIO(crown))
+        width = PAPER_WIDTH_MM * mm
+        height = width * image.imageHeight / image.imageWidth
+        picture = Image(BytesIO(crown), width, height)
+        return flow.together([_heading("The crown, closer"), picture])
 
+    def _before(self) -> list[Flowable]:
+        """Return what to heed before the first cut."""
+        title = "Before you cut" if self.plan.cuts else "No cuts in this plan"
+        warnings = [_body(text) for text in self.plan.warnings]
+        start = _beside("start") if self.plan.cuts else []
+        return [
+            *flow.together([_heading(title), *(warnings or start)[:1]]),
+            *warnings[1:],
+            *(start if warnings else []),
+        ]
 
-def _step(cut: Cut, record: Record, beginning: dict[int, list[str]]) -> list[Flowable]:
-    lines = [
-        flow.step_heading(str(cut.number), words.first_upper(cut.purpose)),
-        flow.paragraph(words.cut_words(cut, record), flow.STEP),
-        flow.paragraph(cut.why, flow.STEP),
-    ]
-    texts = [text for step in beginning[cut.number] for text in texts_beside(step)]
-    if texts:
-        lines.append(flow.caution(texts, flow.STEP_CAUTION))
-    return flow.together(lines)
+    def _steps(self) -> list[list[Flowable]]:
+        """Return the cuts in their order; those in a row that are alike make one."""
+        beginning = first_cuts(self.record, what_leaves(self.record))
+        steps = []
+        for cuts in words.alike_in_a_row(self.plan.cuts, self.record):
+            texts = [
+                text
+                for cut in cuts
+                for step in beginning[cut.number]
+                for text in texts_beside(step)
+            ]
+            caution = [flow.caution(texts, flow.STEP_CAUTION)] if texts else []
+            lines = self._one(cuts[0]) if len(cuts) == 1 else self._several(cuts)
+            steps.append(flow.together([*lines, *caution]))
+        return steps
 
+    def _one(self, cut: Cut) -> list[Flowable]:
+        return [
+            flow.step_heading(str(cut.number), words.first_upper(cut.purpose)),
+            flow.paragraph(words.cut_words([cut], self.record), flow.STEP),
+            flow.paragraph(words.sentence(cut.why), flow.STEP),
+        ]
 
-def pieces(record: Record, plan: Plan, width: float) -> list[Flowable]:
-    """Return the table of pieces with its caution."""
-    widths = [share * width for share in _PIECE_SHARES]
-    titles = ["", "Tubers", "Eyes", "Chance of an eye", "Size"]
-    header = _row([flow.paragraph(title, flow.STRONG) for title in titles], widths)
-    rows = [_piece(piece, record, widths) for piece in plan.pieces]
-    groups = [[_heading("Pieces to store"), header], *rows, _beside("pieces")]
-    # Nothing stands alone: the head goes with the first row, the caution with the last.
-    groups = [groups[0] + groups[1], *groups[2:]]
-    groups = [*groups[:-2], groups[-2] + groups[-1]] if len(groups) > 1 else groups
-    return [line for group in groups for line in flow.together(group)]
-
-
-def _piece(piece: Piece, record: Record, widths: list[float]) -> list[Flowable]:
-    texts = [
-        words.tubers_words(piece),
-        words.eyes_words(piece),
-        words.chance_words(piece),
-        words.size_words(piece, record.anatomy),
-    ]
-    letter = flow.paragraph(piece.letter, flow.LETTER)
-    row = _row([letter, *(flow.paragraph(text, flow.CELL) for text in texts)], widths)
-    return [row, flow.paragraph(piece.note, flow.NOTE)] if piece.note else [row]
-
-
-def _row(cells: list[Flowable], widths: list[float]) -> Table:
-    return Table(
-        [cells],
-        colWidths=widths,
-        splitInRow=1,
-        style=[
-            ("VALIGN", (0, 0), (-1, -1), "TOP"),
-            ("LINEABOVE", (0, 0), (-1, -1), 1, flow.pdf_colour(BLACK)),
-            ("LEFTPADDING", (0, 0), (-1, -1), 2),
-            ("RIGHTPADDING", (0, 0), (-1, -1), 4),
-        ],
-    )
-
-
-def discards(plan: Plan) -> list[Flowable]:
-    """Return what is not stored, and why."""
-    groups = [
-        [
-            flow.paragraph(
-                f"{words.discard_label(number)}: {discard.what}", flow.STRONG
+    def _several(self, cuts: list[Cut]) -> list[Flowable]:
+        whats, reason = words.shared_reason([cut.why for cut in cuts])
+        what_to_do = f"{words.cut_words(cuts, self.record)} {words.sentence(reason)}"
+        return [
+            flow.paragraph(words.first_upper(cuts[0].purpose), flow.STEPS_HEAD),
+            flow.paragraph(what_to_do, flow.STEP),
+            *(
+                flow.step_heading(str(cut.number), words.sentence(what), flow.STEP_LINE)
+                for cut, what in zip(cuts, whats, strict=True)
             ),
-            flow.paragraph(discard.why, flow.BODY),
         ]
-        for number, discard in enumerate(plan.discards, 1)
-    ]
-    groups = groups or [[flow.paragraph("Nothing is taken off.", flow.BODY)]]
-    groups[0].insert(0, _heading("Not stored"))
-    groups[-1] += _beside("discards")
-    return [line for group in groups for line in flow.together(group)]
 
+    def _afterwards(self) -> list[Flowable]:
+        if not self.plan.cuts:
+            return []
+        drying = [_heading("After the last cut"), _body(words.drying_words(self.rules))]
+        next_clump = [_heading("Before the next clump"), *_beside("next_clump")]
+        return flow.together(drying + _beside("drying")) + flow.together(next_clump)
 
-def remarks(record: Record) -> list[Flowable]:
-    """Return what the photo check had to say, with advice."""
-    if not record.remarks:
-        return []
-    texts = [f"{remark.text} {remark.advice}" for remark in record.remarks]
-    return [
-        _heading("About the photo"),
-        *(flow.paragraph(text, flow.BODY) for text in texts),
-    ]
+    def _pieces(self) -> list[Flowable]:
+        titles = ["", "Tubers", "Eyes", "Chance of an eye", "Size"]
+        header = self._row([flow.paragraph(title, flow.STRONG) for title in titles])
+        rows = [self._piece(piece) for piece in self.plan.pieces]
+        return _listed([_heading("Pieces to store"), header], rows, _beside("pieces"))
+
+    def _piece(self, piece: Piece) -> list[Flowable]:
+        texts = [
+            words.tubers_words(piece),
+            words.eyes_words(piece),
+            words.chance_words(piece),
+            words.size_words(piece, self.record.anatomy),
+        ]
+        letter = flow.paragraph(piece.letter, flow.LETTER)
+        row = self._row([letter, *(flow.paragraph(text, flow.CELL) for text in texts)])
+        note = flow.paragraph(words.sentence(piece.note), flow.NOTE)
+        return [row, note] if piece.note else [row]
+
+    def _row(self, cells: list[Flowable]) -> Table:
+        return Table(
+            [cells],
+            colWidths=[share * self.width for share in _PIECE_SHARES],
+            splitInRow=1,
+            style=[
+                ("VALIGN", (0, 0), (-1, -1), "TOP"),
+                ("LINEABOVE", (0, 0), (-1, -1), 1, flow.pdf_colour(BLACK)),
+                ("LEFTPADDING", (0, 0), (-1, -1), 2),
+                ("RIGHTPADDING", (0, 0), (-1, -1), 4),
+            ],
+        )
+
+    def _discards(self) -> list[Flowable]:
+        """Return what is not stored, with its cut, each reason told once."""
+        named = words.discard_words(self.record, self.plan, self.standing)
+        rows = []
+        for why, alike in groupby(named, key=lambda name: name[1]):
+            lines = [flow.paragraph(what, flow.STRONG) for what, _ in alike]
+            rows.append([*lines, _body(why)])
+        rows = rows or [[_body("Nothing is taken off")]]
+        return _listed([_heading("Not stored")], rows, _beside("discards"))
+
+    def _remarks(self) -> list[Flowable]:
+        rows = [[_body(f"{r.text} {r.advice}")] for r in self.record.remarks]
+        return _listed([_heading("About the photo")], rows, []) if rows else []
 
 
 def jpeg_bytes(image: PilImage.Image) -> bytes:
@@ -207,5 +234,19 @@ def _heading(text: str) -> Flowable:
     return flow.paragraph(text, flow.HEADING)
 
 
+def _body(text: str) -> Flowable:
+    return flow.paragraph(words.sentence(text), flow.BODY)
+
+
 def _beside(step: str) -> list[Flowable]:
     return [flow.caution(texts_beside(step), flow.CAUTION)]
+
+
+def _listed(
+    head: list[Flowable], rows: list[list[Flowable]], foot: list[Flowable]
+) -> list[Flowable]:
+    """Return a list whose head goes with the first row and its foot with the last."""
+    groups = [list(row) for row in rows] or [[]]
+    groups[0] = head + groups[0]
+    groups[-1] = groups[-1] + foot
+    return [line for group in groups for line in flow.together(group)]

@@ -68,8 +68,8 @@ OPEN_DASH_PT: Final = (3.2, 5.6)
 HATCH_LINE_PT: Final = 1.0
 HATCH_STEP_PT: Final = 11.0
 LEADER_LINE_PT: Final = 1.2
-FLAG_RADIUS_PT: Final = 8.0
-"""Least inner radius of a mark around a flag, so that what it shows stays free."""
+FLAG_RADIUS_PT: Final = (4.0, 8.0)
+"""Inner radius of a mark around a flag: beside a neighbour, and where there is room."""
 ARROW_PT: Final = 13.0
 
 FADE: Final = 0.45

@@ -11,6 +11,7 @@ from eyefind.data import (
     Cut,
     PhotoFacts,
     Piece,
+    Plan,
     Points,
     Record,
     Says,
@@ -18,7 +19,10 @@ from eyefind.data import (
     ScaleSource,
 )
 from eyefind.rules import Rules
+from eyefind.sheet.leaving import what_leaves
+from eyefind.sheet.shapes import finite
 
+OUT: Final = "OUT"
 STAMP: Final = "NOT YET REVIEWED"
 STAMP_WHY: Final = "Flags still wait for an answer. Answer them before you cut."
 ADVICE_ONLY: Final = "This sheet only advises; you decide."
@@ -38,6 +42,8 @@ _CHANCE_WORDS: Final = (
     (0.0, "very unlikely"),
 )
 """Levels and most words as in the IPCC's guidance note on uncertainties (2010)."""
+SHORT_MM: Final = 20.0
+"""A shorter cut goes across a neck or a root, whichever way the hand likes."""
 _ID: Final = re.compile(r"\b[A-Z][0-9]+\b")
 _ROWS: Final = ("top", "", "bottom")
 _COLS: Final = ("left", "", "right")
@@ -97,7 +103,9 @@ def size_words(piece: Piece, anatomy: Anatomy) -> str:
     longest = max(own, key=lambda tuber: tuber.length_mm)
     diameter = _with_unit(longest.max_diameter_mm, "mm")
     which = "longest " if len(own) > 1 else ""
-    size = f"{which}{longest.length_mm:.0f} × {diameter}"
+    size = (
+        f"{which}{longest.length_mm:.0f}\N{NO-BREAK SPACE}×\N{NO-BREAK SPACE}{diameter}"
+    )
     return f"{_with_unit(piece.volume_ml, 'ml')}, {size}"
 
 
@@ -120,30 +128,86 @@ def spoken_of(record: Record, standing: dict[str, Says]) -> set[str]:
     )
 
 
-def discard_label(number: int) -> str:
-    """Return the label of the `number`-th discard, as picture and text show it."""
-    return f"OUT {number}"
+def discard_words(
+    record: Record, plan: Plan, standing: dict[str, Says]
+) -> list[tuple[str, str]]:
+    """Return for each discard what it is, with its cut and its doubts, and why."""
+    leaving = what_leaves(record)
+    named = []
+    for number, discard in enumerate(plan.discards):
+        what = first_upper(discard.what)
+        if number in leaving.cuts:
+            what = f"Cut {leaving.cuts[number]}: {what}"
+        flags = [flag for flag, place in leaving.flags.items() if place == number]
+        doubts = [flag for flag in flags if standing.get(flag) != "confirmed"]
+        if doubts:
+            what = f"{what} ({', '.join(doubts)} not confirmed)"
+        named.append((what, discard.why))
+    return named
 
 
-def cut_words(cut: Cut, record: Record) -> str:
-    """Return what to do at a cut: tool, where the blade enters, which way, how long."""
-    path = np.reshape(cut.path_px, (-1, 2))
-    words = f"{first_upper(cut.tool)}. "
-    if len(path) < 2 or not np.isfinite(path).all():
-        return words + "Cut at the number."
+def alike_in_a_row(cuts: list[Cut], record: Record) -> list[list[Cut]]:
+    """Return the cuts in groups: short ones in a row with one purpose and one tool."""
+    rows: list[list[Cut]] = []
+    for cut in cuts:
+        same = rows and (cut.purpose, cut.tool) == (
+            rows[-1][0].purpose,
+            rows[-1][0].tool,
+        )
+        if same and all(_is_short(one, record) for one in (cut, rows[-1][0])):
+            rows[-1].append(cut)
+        else:
+            rows.append([cut])
+    return rows
+
+
+def shared_reason(whys: list[str]) -> tuple[list[str], str]:
+    """Return what each reason speaks of, and the reason itself if it is the same.
+
+    ``["T1: it rots", "T2: it rots"]`` gives ``["T1", "T2"]`` and ``"it rots"``.
+    """
+    parted = [why.partition(": ") for why in whys]
+    reasons = {reason for _, _, reason in parted}
+    if len(reasons) == 1 and "" not in reasons:
+        return [what for what, _, _ in parted], reasons.pop()
+    return whys, ""
+
+
+def cut_words(cuts: list[Cut], record: Record) -> str:
+    """Return what to do at cuts that are alike: tool, where, which way, how long.
+
+    Millimetres are left out where the scale is a guess, the way where the cut is so
+    short that it only goes across something.
+    """
+    tool = first_upper(cuts[0].tool)
+    if len(cuts) > 1:
+        return f"{tool}. Cut across at each arrow."
+    path = finite(cuts[0].path_px)
+    if len(path) < 2:
+        return f"{tool}. Cut at the number."
+    length_mm = _length_mm(cuts[0], record)
+    step = 5 if length_mm > SHORT_MM else 1
+    length = f", about {_with_unit(step * round(length_mm / step), 'mm')}"
+    length = "" if record.scale.source == "guess" else length
     place = _place(path[0], record)
+    if _is_short(cuts[0], record):
+        return f"{tool}. Cut across at the arrow, {place}{length}."
     way = _way(path[-1] - path[0])
-    length_mm = np.hypot(*np.diff(path, axis=0).T).sum() / record.scale.px_per_mm
-    step = 5 if length_mm > 20 else 1
-    length = f"about {_with_unit(step * round(length_mm / step), 'mm')}"
-    if record.scale.source == "guess":
-        length += " (a guess)"
-    return f"{words}Enter at the arrow, {place}. Cut {way}, {length}."
+    return f"{tool}. Enter at the arrow, {place}. Cut {way}{length}."
+
+
+def _length_mm(cut: Cut, record: Record) -> float:
+    steps = np.diff(finite(cut.path_px), axis=0)
+    return float(np.hypot(*steps.T).sum()) / record.scale.px_per_mm
+
+
+def _is_short(cut: Cut, record: Record) -> bool:
+    return _length_mm(cut, record) <= SHORT_MM
 
 
 def _place(point: Points, record: Record) -> str:
     """Return in which ninth of the clump a point lies."""
-    outline = np.reshape(record.anatomy.clump_outline_px, (-1, 2))
+    outline = finite(record.anatomy.clump_outline_px)
     if not len(outline):
         return "as drawn"
     low, high = outline.min(axis=0), outline.max(axis=0)
@@ -178,6 +242,12 @@ def first_upper(text: str) -> str:
 def _with_unit(value: float, unit: str) -> str:
     """Return a whole number and its unit, which no line break parts."""
     return f"{value:.0f}\N{NO-BREAK SPACE}{unit}"
+
+
+def sentence(text: str) -> str:
+    """Return `text` with a capital letter first and a full stop last."""
+    text = first_upper(text.strip())
+    return text if not text or text[-1] in ".!?" else f"{text}."
 
 
 def _time_words(hours: float) -> str:

@@ -1,0 +1,249 @@
+"""Marks and labels of one clump, laid over its photo."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from shapely import Point, Polygon, box
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import polylabel
+
+from eyefind.data import Cut, Flag, Kind, Piece, Plan, Points, Record, Stem, Tuber
+from eyefind.sheet import words
+from eyefind.sheet.frame import Frame
+from eyefind.sheet.labels import EYE_WEIGHT, Places
+from eyefind.sheet.leaving import Leaving
+from eyefind.sheet.pen import Path, Pen, disc_radius, shape_path, tile_size
+from eyefind.sheet.style import (
+    ARROW_PT,
+    BLACK,
+    DISCARD_PT,
+    EDGE_PT,
+    FLAG_LINE_PT,
+    FLAG_RADIUS_PT,
+    LEADER_LINE_PT,
+    LETTER_PT,
+    NAME_PT,
+    NUMBER_PT,
+    OPEN_DASH_PT,
+    PIECE_LINE_PT,
+    SHAPES,
+    WHITE,
+    colour_of,
+)
+
+
+@dataclass
+class Drawing:
+    """Draws everything that is known of a clump on one picture.
+
+    Attributes
+    ----------
+    pen : Pen
+        Draws on the picture.
+    frame : Frame
+        The part of the photo that the picture shows.
+    leaving : Leaving
+        What leaves by the plan.
+    spoken_of : set of str
+        Ids of flags, tubers and stems that need their name.
+    """
+
+    pen: Pen
+    frame: Frame
+    leaving: Leaving
+    spoken_of: set[str]
+    places: Places = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.places = Places(np.array(self.pen.image.size, dtype=float))
+        self.window = box(0, 0, *self.pen.image.size)
+
+    def draw(self, record: Record, flags: list[Flag], confirmed: set[str]) -> None:
+        """Draw lines, then marks, then labels, so that nothing hides an eye.
+
+        Parameters
+        ----------
+        record : Record
+            What is known of the clump.
+        flags : list of Flag
+            The flags that count.
+        confirmed : set of str
+            Ids of those that the grower confirmed.
+        """
+        if record.plan is not None:
+            self._lines(record.plan)
+        marks = self._flags(flags, confirmed, record.scale.px_per_mm)
+        if record.plan is not None:
+            doubtful = {
+                self.leaving.flags[flag.id]
+                for flag in flags
+                if flag.id in self.leaving.flags and flag.id not in confirmed
+            }
+            self._plan_labels(record.plan, doubtful)
+        for flag_id, (centre, radius) in marks.items():
+            if flag_id in self.spoken_of:
+                self._flag_name(flag_id, centre, radius)
+        parts: list[Tuber | Stem] = [*record.anatomy.tubers, *record.anatomy.stems]
+        for part in parts:
+            if part.id in self.spoken_of - self.leaving.tubers:
+                self._part_name(part)
+
+    def _lines(self, plan: Plan) -> None:
+        for discard in plan.discards:
+            region = self._seen(discard.outline_px)
+            if not region.is_empty:
+                self.pen.hatch(region)
+            self._outline(discard.outline_px)
+        for piece in plan.pieces:
+            self._outline(piece.outline_px)
+        for cut in plan.cuts:
+            path = self.frame.path(cut.path_px)
+            if len(path) > 1:
+                self.pen.cut(path)
+                self.places.keep_line_clear(path, 3 * EDGE_PT * self.pen.px_per_pt)
+
+    def _outline(self, outline_px: Points) -> None:
+        region = self.frame.region(outline_px)
+        for part in getattr(region, "geoms", [region]):
+            if not part.is_empty:
+                path = np.array(part.exterior.coords)
+                self.pen.stroke(path, PIECE_LINE_PT, WHITE, (BLACK,))
+
+    def _flags(
+        self, flags: list[Flag], confirmed: set[str], px_per_mm: float
+    ) -> dict[str, tuple[Path, float]]:
+        """Draw the flags' marks; return centre and outer radius px by flag."""
+        marks = {}
+        inner_pts = _inner_radii_pt(flags, px_per_mm, self._pt_per_px())
+        for flag, inner_pt in zip(flags, inner_pts, strict=True):
+            centre = self.frame.path(np.array([[flag.row_px, flag.col_px]]))
+            # What leaves is hatched and numbered: one mark more would only crowd it.
+            if flag.id in self.leaving.flags or not self._sees(centre):
+                continue
+            sure = flag.id in confirmed
+            radius = draw_flag_mark(self.pen, flag.kind, centre[0], inner_pt, sure)
+            self.places.keep_clear(centre[0], radius, EYE_WEIGHT)
+            marks[flag.id] = (centre[0], radius)
+        return marks
+
+    def _plan_labels(self, plan: Plan, doubtful: set[int]) -> None:
+        for cut in plan.cuts:
+            self._cut_number(cut)
+        for number, discard in enumerate(plan.discards):
+            label = words.OUT + "?" * (number in doubtful)
+            own = _largest(self._seen(discard.outline_px))
+            size = tile_size(label, DISCARD_PT, self.pen.px_per_pt)
+            centre = None if own.is_empty else self.places.fit(_heart(own), size, own)
+            if centre is not None:
+                self.pen.tile(centre, label, DISCARD_PT, BLACK, WHITE)
+        for piece in plan.pieces:
+            self._piece_letter(piece)
+
+    def _cut_number(self, cut: Cut) -> None:
+        path = self.frame.path(cut.path_px)
+        if not self._sees(path[:1]):
+            return
+        radius = disc_radius(NUMBER_PT, self.pen.px_per_pt)
+        back = path[0] - path[min(1, len(path) - 1)]
+        length = float(np.hypot(*back))
+        ahead = back / length if length else np.array([0.0, -1.0])
+        least = radius + 1.2 * ARROW_PT * self.pen.px_per_pt
+        size = np.full(2, 2 * radius)
+        centre = self.places.choose(path[0], size, ahead=ahead, least=least)
+        self.pen.arrow(centre, path[0])
+        self.pen.disc(centre, str(cut.number), NUMBER_PT)
+
+    def _piece_letter(self, piece: Piece) -> None:
+        own = _largest(self._seen(piece.outline_px))
+        if own.is_empty:
+            return
+        anchor = _heart(own)
+        size = tile_size(piece.letter, LETTER_PT, self.pen.px_per_pt)
+        centre = self.places.choose(anchor, size, own)
+        if not own.contains(Point(centre)):
+            self._leader(anchor, centre)
+        self.pen.tile(centre, piece.letter, LETTER_PT, BLACK, WHITE)
+
+    def _flag_name(self, flag_id: str, centre: Path, radius: float) -> None:
+        size = tile_size(flag_id, NAME_PT, self.pen.px_per_pt)
+        place = self.places.choose(centre, size, least=radius + 0.5 * size[1])
+        way = (place - centre) / max(float(np.hypot(*(place - centre))), 1e-9)
+        self._leader(centre + way * radius, place)
+        self.pen.halo_text(place, flag_id, NAME_PT)
+
+    def _part_name(self, part: Tuber | Stem) -> None:
+        own = _largest(self._seen(part.outline_px))
+        if own.is_empty:
+            return
+        size = tile_size(part.id, NAME_PT, self.pen.px_per_pt)
+        centre = self.places.choose(_heart(own), size, own)
+        if own.distance(Point(centre)) > 0.7 * size.max():
+            self._leader(_heart(own), centre)
+        self.pen.halo_text(centre, part.id, NAME_PT)
+
+    def _leader(self, start: Path, end: Path) -> None:
+        self.pen.stroke(np.stack([start, end]), LEADER_LINE_PT, WHITE, (BLACK,))
+
+    def _seen(self, outline_px: Points) -> BaseGeometry:
+        """Return what the picture shows of a region."""
+        return self.frame.region(outline_px).intersection(self.window)
+
+    def _sees(self, points: Path) -> bool:
+        return bool(len(points)) and self.window.covers(Point(points[0]))
+
+    def _pt_per_px(self) -> float:
+        """Return points on paper for one pixel of the photo."""
+        return self.frame.zoom / self.pen.px_per_pt
+
+
+def _inner_radii_pt(
+    flags: list[Flag], px_per_mm: float, pt_per_px: float
+) -> list[float]:
+    """Return the inner radius of each flag's mark in points.
+
+    Wide where there is room, narrower beside a neighbour, never so narrow that the
+    mark would cover what it shows.
+    """
+    if not flags:
+        return []
+    places = np.array([[flag.row_px, flag.col_px] for flag in flags])
+    apart_px = np.hypot(*(places[:, None] - places).transpose(2, 0, 1))
+    np.fill_diagonal(apart_px, np.inf)
+    edge_pt = FLAG_LINE_PT + 4 * EDGE_PT
+    room_pt = 0.5 * (apart_px.min(axis=1) * pt_per_px - edge_pt)
+    eye_mm = [0.6 * flag.size_mm * (flag.kind == "eye") for flag in flags]
+    least_pt = np.array(eye_mm) * px_per_mm * pt_per_px
+    return [float(pt) for pt in np.maximum(np.clip(room_pt, *FLAG_RADIUS_PT), least_pt)]
+
+
+def draw_flag_mark(
+    pen: Pen, kind: Kind, centre: Path, inner_pt: float, confirmed: bool
+) -> float:
+    """Draw a flag's mark: shape by `kind`, solid when `confirmed`, else dashed.
+
+    Returns
+    -------
+    float
+        Its outer radius in px.
+    """
+    edge_pt = FLAG_LINE_PT / 2 + 2 * EDGE_PT
+    pen.stroke(
+        shape_path(SHAPES[kind], centre, (inner_pt + edge_pt) * pen.px_per_pt),
+        FLAG_LINE_PT,
+        colour_of(kind),
+        dash_pt=None if confirmed else OPEN_DASH_PT,
+    )
+    return (inner_pt + 2 * edge_pt) * pen.px_per_pt
+
+
+def _largest(region: BaseGeometry) -> Polygon:
+    parts = [
+        part for part in getattr(region, "geoms", [region]) if isinstance(part, Polygon)
+    ]
+    return max(parts, key=lambda part: part.area, default=Polygon())
+
+
+def _heart(region: Polygon) -> Path:
+    """Return the middle of the widest place of `region`."""
+    tolerance = max(1.0, 0.02 * float(np.sqrt(region.area)))
+    return np.array(polylabel(region, tolerance).coords[0])
