@@ -256,27 +256,34 @@ def _to_srgb(image: Image.Image, name: str) -> Image.Image:
     alpha = None
     if image.has_transparency_data:
         alpha = image.convert("RGBA").getchannel("A")
-    grey = image.mode in ("L", "LA")
-    opaque = _converted(image.convert("L" if grey else "RGB"), profile)
+    plain_mode = "L" if image.mode in ("L", "LA") else "RGB"
+    if image.mode != plain_mode:
+        image = image.convert(plain_mode)
+    opaque = _converted(image, profile)
     if alpha is None:
         return opaque
     return Image.composite(opaque, Image.new("RGB", opaque.size, BEHIND_ALPHA), alpha)
 
 
 def _converted(image: Image.Image, profile: bytes | None) -> Image.Image:
+    """Return an RGB or grey image in sRGB; it may be changed in place."""
     if profile:
-        try:
-            source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
-            if "sRGB" in ImageCms.getProfileDescription(source):
-                return image.convert("RGB")
-            srgb = ImageCms.createProfile("sRGB")
-            intent = ImageCms.Intent.RELATIVE_COLORIMETRIC
-            # In place saves a third of the time, but not from grey.
-            same = image.mode == "RGB"
-            done = ImageCms.profileToProfile(
-                image, source, srgb, intent, outputMode="RGB", inPlace=same
-            )
-            return image if done is None else done
-        except (ImageCms.PyCMSError, OSError):
-            pass  # a broken profile, or one that does not fit these pixels
-    return image.convert("RGB")
+        # A broken profile, or one that does not fit these pixels, counts as none.
+        with suppress(ImageCms.PyCMSError, OSError):
+            image = _profiled(image, profile)
+    return image if image.mode == "RGB" else image.convert("RGB")
+
+
+def _profiled(image: Image.Image, profile: bytes) -> Image.Image:
+    source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
+    if "sRGB" in ImageCms.getProfileDescription(source):
+        return image
+    done = ImageCms.profileToProfile(
+        image,
+        source,
+        ImageCms.createProfile("sRGB"),
+        ImageCms.Intent.RELATIVE_COLORIMETRIC,
+        outputMode="RGB",
+        inPlace=image.mode == "RGB",  # a third faster, but impossible from grey
+    )
+    return image if done is None else done

@@ -120,13 +120,15 @@ def longest_px(clump: Mask) -> float:
     PhotoError
         If the mask is empty.
     """
-    places = cv2.findNonZero(clump.astype(np.uint8))
-    if places is None:
+    rims, _ = cv2.findContours(
+        clump.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE
+    )
+    if not rims:
         raise PhotoError(
             "No clump was made out, so nothing tells the scale.",
             "Lay the clump on a plain bench of another colour and photograph it again.",
         )
-    hull = cv2.convexHull(places).reshape(-1, 2).astype(np.float64)
+    hull = cv2.convexHull(np.concatenate(rims)).reshape(-1, 2).astype(np.float64)
     apart = np.linalg.norm(hull[:, None] - hull[None], axis=-1)
     return float(apart.max()) + 1.0
 

@@ -39,6 +39,7 @@ ROUGH_SIGMAS_PX = (1.0, 2.0)
 LEAST_GRADIENT = 0.01
 """Linear light a pixel: weaker ones are noise."""
 LEAST_EDGE_PX = 50
+"""Fewer pixels make no measurement."""
 STRONGEST = 0.05
 """Share of the gradients that is looked at."""
 SHARPEST = 0.25
@@ -109,6 +110,8 @@ def _side_blur_mm(
     inside = (np.abs(across) < PROFILE_MM) & (
         np.abs(length - MARKER_MM / 2) < MARKER_MM / 2 - CORNER_FREE_MM
     )
+    if np.count_nonzero(inside) < LEAST_EDGE_PX:
+        return None
     light = LINEAR[grey[rows.ravel()[inside], cols.ravel()[inside]]]
     px_per_mm = float(np.linalg.norm(box[0] - box[1])) / (2 * PROFILE_MM)
     return _edge_sigma(across[inside], light, 1.0 / (BINS_PER_PX * px_per_mm))
@@ -125,7 +128,7 @@ def _edge_sigma(
     place = (np.bincount(bins, across)[filled]) / counts[filled]
     level = (np.bincount(bins, light)[filled]) / counts[filled]
     dark, bright = np.percentile(level, (5, 95))
-    if bright - dark < LEAST_CONTRAST or len(level) < 8:
+    if bright - dark < LEAST_CONTRAST:
         return None
     start = (dark, bright, 0.0, 0.2, 0.5)
     low = (-np.inf, -np.inf, -CELL_MM, 0.0, 0.0)
@@ -173,11 +176,15 @@ def rough_blur_mm(rgb: Pixels, clump: Mask, px_per_mm: float) -> float:
     float
         Sigma in mm; NaN where there is no edge to measure.
     """
+    left, top, width, height = cv2.boundingRect(clump.astype(np.uint8))
+    if width == 0:
+        return float("nan")
+    box = np.s_[top : top + height, left : left + width]
     factor = min(1.0, ROUGH_PX_PER_MM / px_per_mm)
-    grey = cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY)
+    grey = cv2.cvtColor(rgb[box], cv2.COLOR_RGB2GRAY)
     small = cv2.resize(grey, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
     mask = cv2.resize(
-        clump.astype(np.uint8), small.shape[::-1], interpolation=cv2.INTER_NEAREST
+        clump[box].astype(np.uint8), small.shape[::-1], interpolation=cv2.INTER_NEAREST
     )
     mask = cv2.dilate(mask, np.ones((5, 5), np.uint8))
     light = LINEAR[small]
