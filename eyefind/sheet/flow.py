@@ -1,5 +1,6 @@
 """What the pages are made of: typefaces, paragraph styles, numbered paragraphs."""
 
+import re
 from html import escape
 from typing import Any, Final
 
@@ -24,6 +25,10 @@ from eyefind.sheet.style import (
     Colour,
 )
 
+# Spaces at which a measure such as "82 × 30 mm" must not break.
+_WITHIN_MEASURE: Final = re.compile(
+    r"(?<=[0-9]) (?=(mm|ml|%)(?!\w)|×)|(?<=×) (?=[0-9])"
+)
 _SIGN: Final = "\N{WARNING SIGN}"
 INDENT: Final = 14 * mm
 """Left edge of what belongs to a numbered step."""
@@ -63,14 +68,17 @@ STEP_HEAD: Final = _style(
     bulletIndent=0.4 * INDENT,
     bulletAnchor="middle",
     bulletColor=pdf_colour(WHITE),
+    discRadius=0.76 * NUMBER_PT,
 )
 STEP_LINE: Final = STEP_HEAD.clone(
     "step line",
     fontName=REGULAR,
     fontSize=BODY_PT,
-    leading=2.1 * BODY_PT,
+    leading=1.8 * BODY_PT,
     spaceBefore=0,
     spaceAfter=0,
+    bulletFontSize=BODY_PT,
+    discRadius=0.8 * BODY_PT,
 )
 STEPS_HEAD: Final = _style("steps", BOLD, BODY_PT + 2, leftIndent=INDENT, spaceBefore=8)
 STEP: Final = _style("step", REGULAR, BODY_PT, leftIndent=INDENT, spaceAfter=3)
@@ -101,11 +109,13 @@ class DiscHeading(Paragraph):  # type: ignore[misc]  # reportlab has no types
     def draw(self) -> None:
         """Draw the disc, then number and words over it."""
         if self.bulletText:
-            size = self.style.bulletFontSize
+            style = self.style
+            # The first line's baseline lies one font size below the top.
+            middle = self.height - style.fontSize + 0.36 * style.bulletFontSize
             self.canv.setFillColor(pdf_colour(BLACK))
-            middle = self.height - self.style.fontSize + 0.36 * size
-            radius = max(0.72 * size, 0.36 * size * (1 + len(self.bulletText)))
-            self.canv.circle(self.style.bulletIndent, middle, radius, stroke=0, fill=1)
+            self.canv.circle(
+                style.bulletIndent, middle, style.discRadius, stroke=0, fill=1
+            )
         super().draw()
 
 
@@ -118,8 +128,9 @@ def register_fonts() -> None:
 
 
 def printable(text: str) -> str:
-    """Return `text` with a box for every character that the typeface lacks."""
+    """Return `text` as it can be set: a box for what the typeface lacks, units kept."""
     known = pdfmetrics.getFont(REGULAR).face.charToGlyph
+    text = _WITHIN_MEASURE.sub("\N{NO-BREAK SPACE}", text)
     spaced = "".join(" " if letter in "\t\n\r" else letter for letter in text)
     return "".join(letter if ord(letter) in known else "□" for letter in spaced)
 
@@ -133,7 +144,10 @@ def step_heading(
     number: str, text: str, style: ParagraphStyle = STEP_HEAD
 ) -> Paragraph:
     """Return the heading of step `number`."""
-    return DiscHeading(escape(printable(text)), style, bulletText=number)
+    # Two figures share the room of one.
+    size = style.bulletFontSize * (1.0 if len(number) == 1 else 0.75)
+    fitted = style.clone(f"{style.name} {size}", bulletFontSize=size)
+    return DiscHeading(escape(printable(text)), fitted, bulletText=number)
 
 
 def caution(texts: list[str], style: ParagraphStyle) -> Paragraph:

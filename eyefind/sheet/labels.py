@@ -98,7 +98,7 @@ class Places:
         return best
 
     def fit(self, anchor: Path, box: Path, own: Polygon) -> Path | None:
-        """Return the free place inside `own` that is nearest to `anchor`, if any."""
+        """Return the free place in `own`, half a label inside, nearest to `anchor`."""
         half = box / 2
         centres = self._candidates(anchor, half, own, 0.0)
         free = self._covered(centres, half) == 0.0

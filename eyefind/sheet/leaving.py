@@ -50,14 +50,11 @@ def what_leaves(record: Record) -> Leaving:
     regions = [region_of(part.outline_px) for part in plan.discards] if plan else []
     if plan is None or not regions:
         return Leaving({}, {}, set())
+    tubers = _tubers(record, regions)
     return Leaving(
         _cuts(plan.cuts, regions, record.scale.px_per_mm),
-        _flags(record, regions),
-        {
-            tuber.id
-            for tuber in record.anatomy.tubers
-            if _mostly_in(region_of(tuber.outline_px), regions)
-        },
+        _flags(record, regions, tubers),
+        set(tubers),
     )
 
 
@@ -87,17 +84,29 @@ def _apart_px(cut: Cut, region: BaseGeometry) -> float:
     return float(shapely.distance(points, region.boundary).mean())
 
 
-def _flags(record: Record, regions: list[BaseGeometry]) -> dict[str, int]:
+def _flags(
+    record: Record, regions: list[BaseGeometry], tubers: dict[str, int]
+) -> dict[str, int]:
     slack_px = SLACK_MM * record.scale.px_per_mm
     flags = {}
     for flag in record.flags:
         away = shapely.distance(shapely.Point(flag.row_px, flag.col_px), regions)
         near = np.flatnonzero(away <= slack_px)
-        if flag.kind != "eye" and len(near):
+        if flag.kind == "eye":
+            continue
+        if len(near):
             flags[flag.id] = int(near[0])
+        elif flag.belongs_to in tubers:
+            flags[flag.id] = tubers[flag.belongs_to]
     return flags
 
 
-def _mostly_in(whole: BaseGeometry, regions: list[BaseGeometry]) -> bool:
-    shared = shapely.area(shapely.intersection(whole, regions))
-    return bool((shared > SHARE * whole.area).any())
+def _tubers(record: Record, regions: list[BaseGeometry]) -> dict[str, int]:
+    """Return the discard that each leaving tuber is in, by the tuber's id."""
+    tubers = {}
+    for tuber in record.anatomy.tubers:
+        whole = region_of(tuber.outline_px)
+        shared = shapely.area(shapely.intersection(whole, regions))
+        if shared.max() > SHARE * whole.area:
+            tubers[tuber.id] = int(shared.argmax())
+    return tubers

@@ -11,7 +11,7 @@ from reportlab.platypus import Flowable, Image, Spacer, Table
 
 from eyefind.data import Cut, Piece, Plan, Record, Says
 from eyefind.rules import Rules
-from eyefind.sheet import flow, words
+from eyefind.sheet import flow, step_words, words
 from eyefind.sheet.cautions import first_cuts, texts_beside
 from eyefind.sheet.key import HEIGHT_PT, WIDTH_PT, draw_key
 from eyefind.sheet.leaving import what_leaves
@@ -139,7 +139,7 @@ class Story:
         """Return the cuts in their order; those in a row that are alike make one."""
         beginning = first_cuts(self.record, what_leaves(self.record))
         steps = []
-        for cuts in words.alike_in_a_row(self.plan.cuts, self.record):
+        for cuts in step_words.alike_in_a_row(self.plan.cuts, self.record):
             texts = [
                 text
                 for cut in cuts
@@ -154,16 +154,18 @@ class Story:
     def _one(self, cut: Cut) -> list[Flowable]:
         return [
             flow.step_heading(str(cut.number), words.first_upper(cut.purpose)),
-            flow.paragraph(words.cut_words([cut], self.record), flow.STEP),
+            flow.paragraph(step_words.cut_words([cut], self.record), flow.STEP),
             flow.paragraph(words.sentence(cut.why), flow.STEP),
         ]
 
     def _several(self, cuts: list[Cut]) -> list[Flowable]:
-        whats, reason = words.shared_reason([cut.why for cut in cuts])
-        what_to_do = f"{words.cut_words(cuts, self.record)} {words.sentence(reason)}"
+        whats, reason = step_words.shared_reason([cut.why for cut in cuts])
+        what_to_do = (
+            f"{step_words.cut_words(cuts, self.record)} {words.sentence(reason)}"
+        )
         return [
             flow.paragraph(words.first_upper(cuts[0].purpose), flow.STEPS_HEAD),
-            flow.paragraph(what_to_do, flow.STEP),
+            flow.paragraph(f"{what_to_do} {words.sentence(reason)}", flow.STEP),
             *(
                 flow.step_heading(str(cut.number), words.sentence(what), flow.STEP_LINE)
                 for cut, what in zip(cuts, whats, strict=True)
@@ -173,7 +175,10 @@ class Story:
     def _afterwards(self) -> list[Flowable]:
         if not self.plan.cuts:
             return []
-        drying = [_heading("After the last cut"), _body(words.drying_words(self.rules))]
+        drying = [
+            _heading("After the last cut"),
+            _body(step_words.drying_words(self.rules)),
+        ]
         next_clump = [_heading("Before the next clump"), *_beside("next_clump")]
         return flow.together(drying + _beside("drying")) + flow.together(next_clump)
 
@@ -210,7 +215,7 @@ class Story:
 
     def _discards(self) -> list[Flowable]:
         """Return what is not stored, with its cut, each reason told once."""
-        named = words.discard_words(self.record, self.plan, self.standing)
+        named = step_words.discard_words(self.record, self.plan, self.standing)
         rows = []
         for why, alike in groupby(named, key=lambda name: name[1]):
             lines = [flow.paragraph(what, flow.STRONG) for what, _ in alike]

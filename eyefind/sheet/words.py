@@ -4,23 +4,15 @@ import re
 from pathlib import PurePath
 from typing import Final
 
-import numpy as np
-
 from eyefind.data import (
     Anatomy,
-    Cut,
     PhotoFacts,
     Piece,
-    Plan,
-    Points,
     Record,
     Says,
     Scale,
     ScaleSource,
 )
-from eyefind.rules import Rules
-from eyefind.sheet.leaving import what_leaves
-from eyefind.sheet.shapes import finite
 
 OUT: Final = "OUT"
 STAMP: Final = "NOT YET REVIEWED"
@@ -42,11 +34,7 @@ _CHANCE_WORDS: Final = (
     (0.0, "very unlikely"),
 )
 """Levels and most words as in the IPCC's guidance note on uncertainties (2010)."""
-SHORT_MM: Final = 20.0
-"""A shorter cut goes across a neck or a root, whichever way the hand likes."""
 _ID: Final = re.compile(r"\b[A-Z][0-9]+\b")
-_ROWS: Final = ("top", "", "bottom")
-_COLS: Final = ("left", "", "right")
 
 
 def clump_name(facts: PhotoFacts) -> str:
@@ -63,21 +51,24 @@ def taken_words(facts: PhotoFacts) -> str:
 
 def scale_words(scale: Scale) -> str:
     """Return where millimetres come from and how far they may be off."""
-    doubt = _with_unit(100 * scale.relative_sd, "%")
-    words = f"Sizes {_SCALE_WORDS[scale.source]}, ± {doubt}"
+    doubt = f"± {100 * scale.relative_sd:.0f} %"
+    words = f"Sizes {_SCALE_WORDS[scale.source]}, {doubt}"
     if scale.source == "guess":
         return f"{words}. Do not trust millimetres here"
     return words
 
 
 def chance_words(piece: Piece) -> str:
-    """Return a piece's chance of at least one eye, in words and percent."""
+    """Return a piece's chance of at least one eye, in words and percent.
+
+    Only a confirmed eye is certain: no likelihood is rounded up to 100 %.
+    """
     if piece.confirmed_eyes:
-        return f"sure, {_with_unit(100, '%')}"
+        return "sure, 100 %"
     if not piece.eyes:
         return "not known"
     words = next(word for level, word in _CHANCE_WORDS if piece.eye_chance >= level)
-    return f"{words}, {_with_unit(100 * piece.eye_chance, '%')}"
+    return f"{words}, {min(round(100 * piece.eye_chance), 99)} %"
 
 
 def eyes_words(piece: Piece) -> str:
@@ -97,16 +88,13 @@ def tubers_words(piece: Piece) -> str:
 
 def size_words(piece: Piece, anatomy: Anatomy) -> str:
     """Return a piece's volume and the measures of its longest tuber."""
+    volume = f"{piece.volume_ml:.0f} ml"
     own = [tuber for tuber in anatomy.tubers if tuber.id in piece.tubers]
     if not own:
-        return _with_unit(piece.volume_ml, "ml")
+        return volume
     longest = max(own, key=lambda tuber: tuber.length_mm)
-    diameter = _with_unit(longest.max_diameter_mm, "mm")
-    which = "longest " if len(own) > 1 else ""
-    size = (
-        f"{which}{longest.length_mm:.0f}\N{NO-BREAK SPACE}×\N{NO-BREAK SPACE}{diameter}"
-    )
-    return f"{_with_unit(piece.volume_ml, 'ml')}, {size}"
+    size = f"{longest.length_mm:.0f} × {longest.max_diameter_mm:.0f} mm"
+    return f"{volume}, {'longest ' if len(own) > 1 else ''}{size}"
 
 
 def spoken_of(record: Record, standing: dict[str, Says]) -> set[str]:
@@ -123,115 +111,7 @@ def spoken_of(record: Record, standing: dict[str, Says]) -> set[str]:
     said += [f"{cut.purpose} {cut.why}" for cut in plan.cuts]
     said += [f"{discard.what} {discard.why}" for discard in plan.discards]
     shared = [piece.tubers for piece in plan.pieces if len(piece.tubers) > 1]
-    return (
-        ids | set(_ID.findall(" ".join(said))) | {id_ for own in shared for id_ in own}
-    )
-
-
-def discard_words(
-    record: Record, plan: Plan, standing: dict[str, Says]
-) -> list[tuple[str, str]]:
-    """Return for each discard what it is, with its cut and its doubts, and why."""
-    leaving = what_leaves(record)
-    named = []
-    for number, discard in enumerate(plan.discards):
-        what = first_upper(discard.what)
-        if number in leaving.cuts:
-            what = f"Cut {leaving.cuts[number]}: {what}"
-        flags = [flag for flag, place in leaving.flags.items() if place == number]
-        doubts = [flag for flag in flags if standing.get(flag) != "confirmed"]
-        if doubts:
-            what = f"{what} ({', '.join(doubts)} not confirmed)"
-        named.append((what, discard.why))
-    return named
-
-
-def alike_in_a_row(cuts: list[Cut], record: Record) -> list[list[Cut]]:
-    """Return the cuts in groups: short ones in a row with one purpose and one tool."""
-    rows: list[list[Cut]] = []
-    for cut in cuts:
-        same = rows and (cut.purpose, cut.tool) == (
-            rows[-1][0].purpose,
-            rows[-1][0].tool,
-        )
-        if same and all(_is_short(one, record) for one in (cut, rows[-1][0])):
-            rows[-1].append(cut)
-        else:
-            rows.append([cut])
-    return rows
-
-
-def shared_reason(whys: list[str]) -> tuple[list[str], str]:
-    """Return what each reason speaks of, and the reason itself if it is the same.
-
-    ``["T1: it rots", "T2: it rots"]`` gives ``["T1", "T2"]`` and ``"it rots"``.
-    """
-    parted = [why.partition(": ") for why in whys]
-    reasons = {reason for _, _, reason in parted}
-    if len(reasons) == 1 and "" not in reasons:
-        return [what for what, _, _ in parted], reasons.pop()
-    return whys, ""
-
-
-def cut_words(cuts: list[Cut], record: Record) -> str:
-    """Return what to do at cuts that are alike: tool, where, which way, how long.
-
-    Millimetres are left out where the scale is a guess, the way where the cut is so
-    short that it only goes across something.
-    """
-    tool = first_upper(cuts[0].tool)
-    if len(cuts) > 1:
-        return f"{tool}. Cut across at each arrow."
-    path = finite(cuts[0].path_px)
-    if len(path) < 2:
-        return f"{tool}. Cut at the number."
-    length_mm = _length_mm(cuts[0], record)
-    step = 5 if length_mm > SHORT_MM else 1
-    length = f", about {_with_unit(step * round(length_mm / step), 'mm')}"
-    length = "" if record.scale.source == "guess" else length
-    place = _place(path[0], record)
-    if _is_short(cuts[0], record):
-        return f"{tool}. Cut across at the arrow, {place}{length}."
-    way = _way(path[-1] - path[0])
-    return f"{tool}. Enter at the arrow, {place}. Cut {way}{length}."
-
-
-def _length_mm(cut: Cut, record: Record) -> float:
-    steps = np.diff(finite(cut.path_px), axis=0)
-    return float(np.hypot(*steps.T).sum()) / record.scale.px_per_mm
-
-
-def _is_short(cut: Cut, record: Record) -> bool:
-    return _length_mm(cut, record) <= SHORT_MM
-
-
-def _place(point: Points, record: Record) -> str:
-    """Return in which ninth of the clump a point lies."""
-    outline = finite(record.anatomy.clump_outline_px)
-    if not len(outline):
-        return "as drawn"
-    low, high = outline.min(axis=0), outline.max(axis=0)
-    ninth = np.clip((point - low) / np.maximum(high - low, 1.0) * 3, 0, 2.999)
-    words = f"{_ROWS[int(ninth[0])]} {_COLS[int(ninth[1])]}".strip()
-    return f"at the {words or 'middle'}"
-
-
-def _way(step: Points) -> str:
-    """Return the direction of a stroke in the picture."""
-    down, right = step / max(float(np.hypot(*step)), 1e-9)
-    upright = "up" if down < -0.38 else "down" if down > 0.38 else ""
-    across = "left" if right < -0.38 else "right" if right > 0.38 else ""
-    return " and ".join(word for word in (upright, across) if word) or "as drawn"
-
-
-def drying_words(rules: Rules) -> str:
-    """Return how long cut faces dry before packing."""
-    rule = rules["wound_drying_h"]
-    return (
-        f"Let the cut faces dry in moving air, about {rule.value:.0f} hours. "
-        f"Sources say {_time_words(rule.low)} to {_time_words(rule.high)}: "
-        "shorter where the air is dry. Pack before the pieces shrivel."
-    )
+    return ids.union(_ID.findall(" ".join(said)), *shared)
 
 
 def first_upper(text: str) -> str:
@@ -239,18 +119,7 @@ def first_upper(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _with_unit(value: float, unit: str) -> str:
-    """Return a whole number and its unit, which no line break parts."""
-    return f"{value:.0f}\N{NO-BREAK SPACE}{unit}"
-
-
 def sentence(text: str) -> str:
     """Return `text` with a capital letter first and a full stop last."""
     text = first_upper(text.strip())
     return text if not text or text[-1] in ".!?" else f"{text}."
-
-
-def _time_words(hours: float) -> str:
-    if hours < 1:
-        return f"{round(60 * hours, -1):.0f} minutes"
-    return f"{hours:.0f} hours" if hours < 48 else f"{hours / 24:.0f} days"
