@@ -14,26 +14,45 @@ from eyefind.errors import PhotoError
 
 Plane = NDArray[np.float32]
 Bytes = NDArray[np.uint8]
+Labels = NDArray[np.int32]
 
 CUT_PX = 80_000
 """Pixels of the picture that the graph cut sees (its time grows faster than this)."""
 FINE_PX = 800_000
 """Pixels of the picture in which the outline is refined."""
+BENCH_SHARE, LEAST_PARTING = 0.98, 1.2
+"""The parting distance leaves this share of the border to the bench, and is no less."""
 BORDER_SHARE = 0.04
 """Width of the border that shows the bench, as a share of the short side."""
 BENCH_COLOURS = 6
 """Colours that describe a bench: wood or newsprint need several."""
-SHADE = (1.0, 0.7, 0.45)
-"""A bench colour also counts as bench when this much of its light is left."""
+LEAST_SD = np.array([0.10, 0.045, 0.05], np.float32)
+"""Least standard deviation of a bench colour: log brightness, red/green, blue/green."""
+GRAIN_SD = 0.4
+"""Least standard deviation of the bench's grain, log of its contrast."""
+DARK_NOISE = 0.01
+"""Light, of 1, below which a colour is noise."""
+SHADE_COST = 0.1
+"""A bench colour in the shade counts as this much of its loss of brightness."""
+SKY = np.array([-0.4, 0.9], np.float32) / np.float32(0.985)
+"""Tint that shade may add (log red/green, log blue/green): it is lit by the sky ..."""
+SKY_SHARE = 0.3
+"""... by up to this much of its loss of brightness."""
+SHADE_DOUBT = 0.2
+"""Tints differ by this much more, relatively, per loss of brightness (log units)."""
 NEAR, FAR = 2.0, 6.0
 """Distances from the bench's colours, in standard deviations: surely bench below the
 first, surely not above the second."""
 MIDDLE_EXCESS = 2.5
 """A border colour this many times as common in the middle is the clump's own."""
-COLOUR_NOISE = 3.5
-"""Least standard deviation of one bench colour, CIELAB units."""
-SLACK_SHARE = 0.004
-"""Radius of gaps closed and specks opened, as a share of the picture's diagonal."""
+GAP_SHARE = 0.03
+"""Pieces nearer to each other than this share of the picture's diagonal are one clump:
+a dark crown may look like the bench and leave its tubers loose."""
+SLAB_FILLS, GREY_RATIO = 0.8, 1.3
+"""A thing that fills its rectangle so far, with channels within this ratio, is a card
+or a label."""
+HOLE_AREA = 0.004
+"""A hole smaller than this share of the clump is glare or dirt on it."""
 LEAST_AREA, MOST_AREA = 0.006, 0.95
 """Share of the picture that a clump may fill."""
 RIVAL_AREA = 0.35
@@ -42,8 +61,10 @@ RIVAL_LIKENESS = 0.6
 """... if its colours overlap the clump's by this much (Bhattacharyya, 0 to 1)."""
 BENCH_LIKENESS = 0.85
 """What shares its colours with the bench by more than this is a piece of bench."""
-EDGE_NOISE = 12.0
-"""Colour step across the outline, of 255, below which the rough outline is kept."""
+EDGE_WEIGHT = np.array([0.25, 1.0, 1.0], np.float32)
+"""What each tint counts at the outline: brightness little, for shadows lie there."""
+EDGE_NOISE = 0.08
+"""Step of the tints across the outline below which the rough outline is kept."""
 
 
 def find_clump(rgb: Pixels, card_outline_px: Points | None = None) -> Mask:
@@ -68,17 +89,19 @@ def find_clump(rgb: Pixels, card_outline_px: Points | None = None) -> Mask:
     """
     small, scale = _shrink(rgb, CUT_PX)
     card = _card_mask(small.shape[:2], card_outline_px, scale)
-    rough = _cut(small, card)
-    coarse = _the_clump(small, rough, card)
-    return _refine(rgb, coarse, card_outline_px)
+    rough = _cut(small, _grain(rgb, small.shape[:2]), card)
+    pieces, bridges = _the_clump(small, rough, card)
+    return _refine(rgb, _filled(pieces), bridges, card_outline_px)
 
 
-def _cut(small: Pixels, card: Mask) -> Mask:
+def _cut(small: Pixels, grain: Plane, card: Mask) -> Mask:
     """Tell clump from bench by graph cut (Rother et al. 2004, as OpenCV has it)."""
-    distance = bench_distance(small, card)
+    tints = _tints(small)
+    distance = bench_distance(tints, grain, card)
     labels = np.full(small.shape[:2], cv2.GC_PR_BGD, np.uint8)
-    labels[distance > _parting(distance[~card])] = cv2.GC_PR_FGD
-    labels[_border(small.shape[:2]) & (distance < NEAR)] = cv2.GC_BGD
+    border = _border(small.shape[:2]) & ~card
+    labels[distance > _parting(distance[~card], distance[border])] = cv2.GC_PR_FGD
+    labels[border & (distance < NEAR)] = cv2.GC_BGD
     labels[card] = cv2.GC_BGD
     likely = labels == cv2.GC_PR_FGD
     if likely.sum() < LEAST_AREA * likely.size:
@@ -88,61 +111,107 @@ def _cut(small: Pixels, card: Mask) -> Mask:
     cv2.setRNGSeed(0)
     models = np.zeros((1, 65)), np.zeros((1, 65))
     cv2.grabCut(
-        cv2.cvtColor(small, cv2.COLOR_RGB2LAB),
-        labels,
-        None,
-        *models,
-        2,
-        cv2.GC_INIT_WITH_MASK,
+        _as_bytes(tints, distance), labels, None, *models, 2, cv2.GC_INIT_WITH_MASK
     )
     return np.asarray(((labels == cv2.GC_FGD) | (labels == cv2.GC_PR_FGD)) & ~card)
 
 
-def _parting(distance: Plane) -> float:
-    """Distance that parts bench from clump best (Otsu 1979), between the sure ones."""
+def _tints(small: Pixels) -> Plane:
+    """Logarithms of brightness, red over green, blue over green.
+
+    The latter two do not change in the shade, save for the tint of the sky.
+    """
+    linear = cv2.GaussianBlur((small.astype(np.float32) / 255) ** 2.2, (0, 0), 0.7)
+    logs = np.log(linear + DARK_NOISE)
+    bright = np.log(linear @ np.float32([0.2126, 0.7152, 0.0722]) + DARK_NOISE)
+    return np.dstack([bright, logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1]])
+
+
+def _grain(rgb: Pixels, shape: tuple[int, int]) -> Plane:
+    """Log of the fine contrast of brightness: high on soil, wood and print."""
+    fine, _ = _shrink(rgb, FINE_PX)
+    linear = (cv2.cvtColor(fine, cv2.COLOR_RGB2GRAY).astype(np.float32) / 255) ** 2.2
+    bright = np.log(linear + DARK_NOISE)
+    detail = (bright - cv2.GaussianBlur(bright, (0, 0), 3.0)) ** 2
+    energy = cv2.resize(detail, shape[::-1], interpolation=cv2.INTER_AREA)
+    return np.asarray(0.5 * np.log(cv2.GaussianBlur(energy, (0, 0), 1.5) + 1e-4))
+
+
+def _as_bytes(tints: Plane, distance: Plane) -> Pixels:
+    """Bring the tints and the distance from the bench to what the graph cut takes."""
+    planes = [np.clip(distance / FAR, 0, 1.5) * 120]
+    for plane in (tints[..., 1], tints[..., 2]):
+        low, high = np.percentile(plane, (1, 99))
+        planes.append(np.clip((plane - low) / max(high - low, 1e-6), 0, 1) * 180)
+    return np.dstack(planes).astype(np.uint8)
+
+
+def _parting(distance: Plane, at_border: Plane) -> float:
+    """Distance that parts bench from clump best (Otsu 1979).
+
+    It lies above what the bench itself reaches at the border, and below `FAR`.
+    """
     levels = np.uint8(np.clip(distance / FAR, 0, 1) * 255)
     best, _ = cv2.threshold(levels, 0, 255, cv2.THRESH_OTSU)
-    return max(NEAR, best / 255 * FAR)
+    bench = at_border[at_border < FAR]
+    least = float(np.quantile(bench, BENCH_SHARE)) if len(bench) else 0.0
+    return float(np.clip(best / 255 * FAR, max(least, LEAST_PARTING), FAR))
 
 
-def bench_distance(small: Pixels, card: Mask) -> Plane:
+def bench_distance(tints: Plane, grain: Plane, card: Mask) -> Plane:
     """Measure how far each pixel is from every colour of the bench.
 
     Parameters
     ----------
-    small : (H, W, 3) uint8 array
-        The photo, reduced.
+    tints : (H, W, 3) float32 array
+        As `_tints` gives them.
+    grain : (H, W) float32 array
+        As `_grain` gives it.
     card : (H, W) bool array
         The bench card, which is no bench.
 
     Returns
     -------
     (H, W) float32 array
-        Mahalanobis distance in CIELAB to the nearest bench colour, lit or in shadow.
+        Distance to the nearest bench colour, lit or in shadow, in standard deviations.
     """
-    linear = (small.astype(np.float32) / 255.0) ** 2.2
-    lab = _lab_of_linear(linear)
-    border = _border(small.shape[:2]) & ~card
+    border = _border(card.shape) & ~card
+    sample = tints[border]
     cv2.setRNGSeed(0)
-    stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.5)
-    sample = lab[border]
+    stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.01)
     _, member, _ = cv2.kmeans(
-        sample, BENCH_COLOURS, None, stop, 1, cv2.KMEANS_PP_CENTERS
+        sample / LEAST_SD, BENCH_COLOURS, None, stop, 1, cv2.KMEANS_PP_CENTERS
     )
-    member = member[:, 0]
-    nearest = np.full(small.shape[:2], np.inf, np.float32)
+    nearest = np.full(card.shape, np.inf, np.float32)
     for colour in range(BENCH_COLOURS):
-        own = member == colour
+        own = member[:, 0] == colour
         if own.sum() < 8:
             continue
-        spread = np.cov(sample[own], rowvar=False) + COLOUR_NOISE**2 * np.eye(3)
-        near = np.full(small.shape[:2], np.inf, np.float32)
-        for shade in SHADE:
-            mean = _lab_of_linear(linear[border][own].mean(0)[None, None] * shade)
-            near = np.minimum(near, _mahalanobis(lab, mean[0, 0], spread))
+        near = np.hypot(
+            _from_colour(tints, sample[own]), _from_grain(grain, grain[border][own])
+        )
         if not _is_clump_at_border(near, border, card):
             nearest = np.minimum(nearest, near)
-    return nearest
+    return np.asarray(cv2.GaussianBlur(nearest, (0, 0), 0.8))
+
+
+def _from_grain(grain: Plane, own: Plane) -> Plane:
+    """Distance by being smoother than the bench; rims make anything look rougher."""
+    smoother = np.maximum(np.median(own) - grain, 0)
+    return np.asarray(smoother / np.hypot(own.std(), GRAIN_SD))
+
+
+def _from_colour(tints: Plane, own: Plane) -> Plane:
+    """Distance from one bench colour; shade, and its tint, count little."""
+    off = tints - np.median(own, axis=0)
+    shade = np.maximum(-off[..., 0], 0)
+    sky = np.clip(off[..., 1:] @ SKY, 0, SKY_SHARE * shade)
+    tint = off[..., 1:] - sky[..., None] * SKY
+    spread = np.cov(own, rowvar=False) + np.diag(LEAST_SD**2)
+    whiten = np.linalg.cholesky(np.linalg.inv(spread[1:, 1:])).astype(np.float32)
+    bright = (np.maximum(off[..., 0], 0) + shade * SHADE_COST) / spread[0, 0] ** 0.5
+    doubt = 1.0 + SHADE_DOUBT * shade
+    return np.asarray(np.hypot(bright, np.linalg.norm(tint @ whiten, axis=2) / doubt))
 
 
 def _is_clump_at_border(near: Plane, border: Mask, card: Mask) -> bool:
@@ -153,33 +222,99 @@ def _is_clump_at_border(near: Plane, border: Mask, card: Mask) -> bool:
     return share > MIDDLE_EXCESS * float((near[border] < NEAR).mean())
 
 
-def _the_clump(small: Pixels, rough: Mask, card: Mask) -> Mask:
-    """Pick the clump among the things that are not bench."""
-    slack = max(1, round(SLACK_SHARE * np.hypot(*rough.shape)))
+def _the_clump(small: Pixels, rough: Mask, card: Mask) -> tuple[Mask, Mask]:
+    """Pick the clump among the things that are not bench, and what joins its pieces."""
     tidy = cv2.morphologyEx(rough.astype(np.uint8), cv2.MORPH_OPEN, _disc(1))
-    joined = cv2.morphologyEx(tidy, cv2.MORPH_CLOSE, _disc(slack))
-    count, label, stats, _ = cv2.connectedComponentsWithStats(joined)
-    areas = stats[1:, cv2.CC_STAT_AREA].astype(float)
-    if count < 2 or areas.max() < LEAST_AREA * rough.size:
+    count, label, stats, _ = cv2.connectedComponentsWithStats(tidy)
+    things = _Things(small, label, stats[:, cv2.CC_STAT_AREA])
+    if count < 2:
         raise _no_clump("Nothing in it stands out from the bench.")
+    group = things.grown_from(things.most_central())
+    clump = np.isin(label, group)
     bench = _histogram(small, ~rough & ~card)
-    order = np.argsort(-areas * _centrality(label, count))
-    clump = label == order[0] + 1
-    colours = _histogram(small, clump & rough)
-    if _likeness(colours, bench) > BENCH_LIKENESS:
+    colours = _histogram(small, clump)
+    if (
+        clump.sum() < LEAST_AREA * clump.size
+        or _likeness(colours, bench) > BENCH_LIKENESS
+    ):
         raise _no_clump("Nothing in it stands out from the bench.")
-    for other in order[1:]:
-        if areas[other] < RIVAL_AREA * areas[order[0]]:
-            continue
-        if _is_rival(small, label == other + 1, colours):
+    rest = [n for n in range(1, count) if n not in group and not things.is_foreign(n)]
+    for other in rest:
+        rival = np.isin(label, things.grown_from(other, rest))
+        if (
+            rival.sum() > RIVAL_AREA * clump.sum()
+            and not _at_frame(rival)
+            and _likeness(_histogram(small, rival), colours) > RIVAL_LIKENESS
+        ):
             raise PhotoError(
                 "Two clumps seem to lie in this picture.",
                 "Photograph one clump at a time, with nothing else like it in view.",
             )
-    return _filled(clump)
+    return _bridged(label, group)
 
 
-def _centrality(label: NDArray[np.int32], count: int) -> NDArray[np.float64]:
+class _Things:
+    """What lies on the bench, piece by piece."""
+
+    def __init__(self, small: Pixels, label: Labels, areas: NDArray[np.int32]) -> None:
+        self.small, self.label, self.areas = small, label, areas
+        self.gap = max(2.0, GAP_SHARE * float(np.hypot(*label.shape)))
+
+    def most_central(self) -> int:
+        """Number of the largest thing, the more central ones preferred."""
+        weight = self.areas[1:] * _centrality(self.label, len(self.areas))
+        foreign = [self.is_foreign(n) for n in range(1, len(self.areas))]
+        return 1 + int(np.argmax(np.where(foreign, 0.01, 1.0) * weight))
+
+    def is_foreign(self, number: int) -> bool:
+        """Whether a thing is a card or label: a plain rectangle without colour."""
+        own = self.label == number
+        places = np.argwhere(own)[:, ::-1].astype(np.float32)
+        _, (width, height), _ = cv2.minAreaRect(places)
+        full = self.areas[number] > SLAB_FILLS * (width + 1) * (height + 1)
+        tints = self.small[own].astype(float) + 4
+        grey = np.median(tints.max(1) / tints.min(1)) < GREY_RATIO
+        return bool(grey and full and self.areas[number] > 30)
+
+    def grown_from(self, first: int, among: list[int] | None = None) -> list[int]:
+        """Number of every thing that lies close to `first` or to another such."""
+        group = np.uint8(self.label == first)
+        found = {first}
+        for _ in range(8):
+            near = self.label[cv2.dilate(group, _disc(self.gap)) > 0]
+            new = {int(n) for n in np.unique(near) if n} - found
+            new = {n for n in new if among is None or n in among}
+            new = {n for n in new if not self.is_foreign(n)}
+            if not new:
+                break
+            found |= new
+            group |= np.isin(self.label, list(new)).astype(np.uint8)
+        return sorted(found)
+
+
+def _bridged(label: Labels, group: list[int]) -> tuple[Mask, Mask]:
+    """Find the pieces of one clump and the narrow gaps that part them."""
+    pieces = np.isin(label, group)
+    reach = max(1.0, GAP_SHARE * float(np.hypot(*label.shape)) / 2 + 1)
+    closed = cv2.morphologyEx(pieces.astype(np.uint8), cv2.MORPH_CLOSE, _disc(reach))
+    _, gap, stats, _ = cv2.connectedComponentsWithStats(
+        np.uint8((closed > 0) & ~pieces)
+    )
+    bridges = np.zeros_like(pieces)
+    for number in range(1, len(stats)):
+        bridge = gap == number
+        rim = cv2.dilate(bridge.astype(np.uint8), _disc(1)) > 0
+        if len(np.unique(label[rim & pieces])) > 1:
+            bridges |= bridge
+    return pieces, bridges
+
+
+def _at_frame(thing: Mask) -> bool:
+    edge = np.concatenate([thing[0], thing[-1], thing[:, 0], thing[:, -1]])
+    return bool(edge.mean() > 0.02)
+
+
+def _centrality(label: Labels, count: int) -> NDArray[np.float64]:
     """How central each thing lies, 0.3 at the frame to 1 in the middle."""
     rows, cols = label.shape
     centres = np.array(
@@ -189,31 +324,24 @@ def _centrality(label: NDArray[np.int32], count: int) -> NDArray[np.float64]:
     return np.asarray(1.0 - 0.7 * np.clip(np.hypot(*off.T), 0, 1))
 
 
-def _is_rival(small: Pixels, thing: Mask, colours: NDArray[np.float32]) -> bool:
-    """Whether another thing passes for a clump: same colours, inside the frame."""
-    at_frame = np.concatenate([thing[0], thing[-1], thing[:, 0], thing[:, -1]])
-    if at_frame.mean() > 0.02:
-        return False
-    return _likeness(_histogram(small, thing), colours) > RIVAL_LIKENESS
-
-
-def _refine(rgb: Pixels, coarse: Mask, card_outline_px: Points | None) -> Mask:
+def _refine(
+    rgb: Pixels, coarse: Mask, bridges: Mask, card_outline_px: Points | None
+) -> Mask:
     """Move the outline to where the colour changes from clump to bench.
 
     Near the rough outline each pixel is placed between the clump's and the bench's own
     colours hereabouts: what is nearer to the clump's is clump.
     """
-    fine, scale = _shrink(rgb, FINE_PX)
+    reduced, scale = _shrink(rgb, FINE_PX)
+    fine = _tints(reduced) * EDGE_WEIGHT
     shape = fine.shape[1::-1]
     colour = cv2.resize(fine, coarse.shape[::-1], interpolation=cv2.INTER_AREA)
     inside = _mean_colour(colour, _eroded(coarse), shape)
     outside = _mean_colour(colour, _eroded(~coarse), shape)
     step = inside - outside
     power = np.einsum("ijk,ijk->ij", step, step)
-    place = np.einsum("ijk,ijk->ij", fine - outside, step) / (power + 1.0)
-    prior = cv2.resize(
-        cv2.GaussianBlur(coarse.astype(np.float32), (0, 0), 1.0), shape
-    )
+    place = np.einsum("ijk,ijk->ij", fine - outside, step) / (power + 1e-6)
+    prior = cv2.resize(cv2.GaussianBlur(coarse.astype(np.float32), (0, 0), 1.0), shape)
     trust = power / (power + EDGE_NOISE**2)
     alpha = trust * np.clip(place, 0, 1) + (1 - trust) * prior
     alpha = cv2.GaussianBlur(alpha, (0, 0), 1.0)
@@ -223,13 +351,14 @@ def _refine(rgb: Pixels, coarse: Mask, card_outline_px: Points | None) -> Mask:
     near = cv2.dilate(band, _disc(reach)) > 0
     clump = sure | (near & (alpha > 0.5))
     clump &= ~_card_mask(fine.shape[:2], card_outline_px, scale)
+    clump |= cv2.resize(bridges.astype(np.uint8), shape) > 0
     tidy = cv2.morphologyEx(clump.astype(np.uint8), cv2.MORPH_OPEN, _disc(1))
     whole = _filled(_largest(tidy)).astype(np.uint8) * 255
     full = cv2.resize(whole, rgb.shape[1::-1], interpolation=cv2.INTER_LINEAR)
     return np.asarray(full > 127)
 
 
-def _mean_colour(colour: Pixels, where: Mask, shape: tuple[int, int]) -> Plane:
+def _mean_colour(colour: Plane, where: Mask, shape: tuple[int, int]) -> Plane:
     """Average colour of the pixels `where` hereabouts, at the size `shape`."""
     weight = where.astype(np.float32)[..., None]
     both = np.concatenate([colour * weight, weight], axis=2)
@@ -238,16 +367,6 @@ def _mean_colour(colour: Pixels, where: Mask, shape: tuple[int, int]) -> Plane:
     both = near + 1e-3 * wide + 1e-9 * both.mean((0, 1))
     mean = both[..., :3] / np.maximum(both[..., 3:], 1e-12)
     return np.asarray(cv2.resize(mean, shape), np.float32)
-
-
-def _lab_of_linear(linear: Plane) -> Plane:
-    srgb = np.clip(linear, 0, 1) ** (1 / 2.2)
-    return np.asarray(cv2.cvtColor(srgb.astype(np.float32), cv2.COLOR_RGB2LAB))
-
-
-def _mahalanobis(lab: Plane, mean: Plane, spread: NDArray[np.float64]) -> Plane:
-    whiten = np.linalg.cholesky(np.linalg.inv(spread)).astype(np.float32)
-    return np.asarray(np.linalg.norm((lab - mean) @ whiten, axis=2), np.float32)
 
 
 def _border(shape: tuple[int, int]) -> Mask:
@@ -288,12 +407,11 @@ def _likeness(one: NDArray[np.float32], other: NDArray[np.float32]) -> float:
 
 
 def _filled(mask: Mask | Bytes) -> Mask:
-    outlines, _ = cv2.findContours(
-        np.asarray(mask, np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
-    )
-    whole = np.zeros(mask.shape, np.uint8)
-    cv2.drawContours(whole, outlines, -1, 1, cv2.FILLED)
-    return whole > 0
+    """Fill small holes; a gap between two tubers stays open."""
+    solid = np.asarray(mask, np.uint8)
+    _, label, stats, _ = cv2.connectedComponentsWithStats(1 - solid, connectivity=4)
+    small = stats[:, cv2.CC_STAT_AREA] < HOLE_AREA * solid.sum()
+    return np.asarray((solid > 0) | small[label])
 
 
 def _largest(mask: Bytes) -> Mask:

@@ -50,7 +50,7 @@ def even_light(rgb: Pixels, mask: Mask, px_per_mm: float) -> Pixels:
     """
     if not mask.any():
         return rgb.copy()
-    lab = _to_lab(rgb)
+    lab = to_lab(rgb)
     light = np.maximum(lab[..., 0], 1.0)
     lamp = blur_inside(light, mask, EVEN_LIGHT_MM * px_per_mm)
     lab[..., 0] = np.clip(light / lamp * np.median(light[mask]), 0, 100)
@@ -111,13 +111,13 @@ def colour_stretch(rgb: Pixels, mask: Mask, px_per_mm: float) -> Pixels:
     if mask.sum() < 2:
         return rgb.copy()
     calm = cv2.GaussianBlur(rgb, (0, 0), max(0.25 * px_per_mm, 0.3))
-    colours = calm[mask].astype(np.float32)
+    colours = rgb[mask].astype(np.float32)
     mean = colours.mean(axis=0)
     spread, axes = np.linalg.eigh(np.cov(colours, rowvar=False))
     gain = STRETCHED_SD / np.sqrt(np.maximum(spread, 1.0))
     turn = ((axes * gain) @ axes.T).astype(np.float32)
     out = rgb.copy()
-    out[mask] = np.clip((colours - mean) @ turn + 127.5, 0, 255).astype(np.uint8)
+    out[mask] = np.clip((calm[mask] - mean) @ turn + 127.5, 0, 255).astype(np.uint8)
     return out
 
 
@@ -152,7 +152,7 @@ def relief(
         return rgb.copy()
     if lamp_deg is None:
         lamp_deg = lamp_direction(rgb, mask, px_per_mm)
-    light = np.log(np.maximum(_to_lab(rgb)[..., 0], 1.0))
+    light = np.log(np.maximum(to_lab(rgb)[..., 0], 1.0))
     light -= blur_inside(light, mask, EVEN_LIGHT_MM * px_per_mm)
     light[~mask] = 0
     light = cv2.GaussianBlur(light, (0, 0), max(RELIEF_MM * px_per_mm, 0.3))
@@ -189,12 +189,12 @@ def lamp_direction(rgb: Pixels, mask: Mask, px_per_mm: float) -> float:
         be told.
     """
     step = min(1.0, 1.0 / px_per_mm)
-    small = cv2.resize(rgb, None, fx=step, fy=step, interpolation=cv2.INTER_AREA)
-    inside = cv2.resize(
-        mask.astype(np.uint8), small.shape[1::-1], interpolation=cv2.INTER_NEAREST
-    )
-    depth = cv2.distanceTransform(np.pad(inside, 1), cv2.DIST_L2, 5)
-    depth = cv2.GaussianBlur(depth, (0, 0), 1.0)
+    size = [max(1, round(side * step)) for side in mask.shape[::-1]]
+    small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
+    share = cv2.resize(mask.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    inside = (share > 0.5).astype(np.uint8)
+    depth = cv2.distanceTransform(np.pad(inside, 1), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    depth = cv2.GaussianBlur(depth, (0, 0), 2.0)
     outward_right = -cv2.Scharr(depth, cv2.CV_32F, 1, 0)[1:-1, 1:-1]
     outward_up = cv2.Scharr(depth, cv2.CV_32F, 0, 1)[1:-1, 1:-1]
     length = np.hypot(outward_right, outward_up)
@@ -202,7 +202,7 @@ def lamp_direction(rgb: Pixels, mask: Mask, px_per_mm: float) -> float:
     if rim.sum() < 8:
         return 90.0
     unit = np.stack([outward_right[rim], outward_up[rim]], axis=1) / length[rim, None]
-    light = _to_lab(small)[..., 0][rim]
+    light = to_lab(small)[..., 0][rim]
     design = np.column_stack([unit, np.ones(len(unit))])
     (right, up, _), *_ = np.linalg.lstsq(design, light, rcond=None)
     if np.hypot(right, up) < 1e-3:
@@ -244,8 +244,19 @@ def blur_inside(plane: Plane, mask: Mask, sigma_px: float) -> Plane:
     )
 
 
-def _to_lab(rgb: Pixels) -> Plane:
-    """CIELAB (D65), L* 0-100, float32; cv2 does it 40 times faster than skimage."""
+def to_lab(rgb: Pixels) -> Plane:
+    """Turn sRGB into CIELAB (D65); cv2 does it 40 times faster than skimage.
+
+    Parameters
+    ----------
+    rgb : (H, W, 3) uint8 array
+        The photo.
+
+    Returns
+    -------
+    (H, W, 3) float32 array
+        L* 0 to 100, a*, b*.
+    """
     return np.asarray(
         cv2.cvtColor(rgb.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB), np.float32
     )

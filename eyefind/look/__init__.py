@@ -1,0 +1,6 @@
+"""Look at a photo: the clump, its parts, and what to point at."""
+
+from eyefind.look.clump import find_clump
+from eyefind.look.looking import Look, look_at
+
+__all__ = ["Look", "find_clump", "look_at"]

@@ -1,0 +1,241 @@
+"""Split the clump into blobs: round or long pieces that hang together by waists.
+
+Depth is the distance to the nearest outline or dark crease. Each hill of depth is a
+blob; hills whose saddle is nearly as deep as the lower of them are one.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+from skimage.segmentation import watershed
+
+from eyefind.data import Mask, Points
+from eyefind.look.frame import Frame
+from eyefind.look.views import Plane
+
+Labels = NDArray[np.int32]
+
+MERGE_RATIO = 0.75
+"""Two hills are one when their saddle is deeper than this share of the lower one."""
+LEAST_RADIUS_MM = 1.5
+"""Thinner hills are roots or the outline's own roughness."""
+CREASE_SIGMA_MM = 0.5
+"""Smoothing before creases are looked for."""
+CREASE_WIDTH_MM = 2.5
+"""A wider dark place is a shadow or a dark body."""
+CREASE_DEPTH = 0.10
+"""Depth of a crease: share of light lost against both its sides."""
+CREASE_LENGTH_MM = 12.0
+"""A shorter dark line is a wrinkle or a speck."""
+
+
+@dataclass(frozen=True, eq=False)
+class Contact:
+    """Where two blobs meet.
+
+    Attributes
+    ----------
+    place_rc : (2,) array
+        Deepest place of their border, working px.
+    radius_mm : float
+        Depth there: half the width of the waist.
+    length_mm : float
+        Length of their border.
+    """
+
+    place_rc: Points
+    radius_mm: float
+    length_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class Blobs:
+    """The blobs of a clump.
+
+    Attributes
+    ----------
+    label : (h, w) int32 array
+        Blob of each working pixel from 1; 0 is bench.
+    depth_mm : (h, w) float32 array
+        Distance to the nearest outline or crease.
+    radius_mm : dict
+        Greatest depth of each blob.
+    contacts : dict
+        `Contact` by pair of blobs, the lower number first.
+    """
+
+    label: Labels
+    depth_mm: Plane
+    radius_mm: dict[int, float]
+    contacts: dict[tuple[int, int], Contact]
+
+    def neighbours(self, blob: int) -> dict[int, Contact]:
+        """Return the contacts of one blob by the other's number."""
+        found = {}
+        for (one, other), contact in self.contacts.items():
+            if blob in (one, other):
+                found[other if blob == one else one] = contact
+        return found
+
+
+def split(frame: Frame) -> Blobs:
+    """Split a clump at its waists and creases.
+
+    Parameters
+    ----------
+    frame : Frame
+        The clump.
+
+    Returns
+    -------
+    Blobs
+        At least one.
+    """
+    return split_depth(frame.mask, depth_of(frame), frame.px_per_mm)
+
+
+def depth_of(frame: Frame) -> Plane:
+    """Measure the distance to the nearest outline or crease.
+
+    Parameters
+    ----------
+    frame : Frame
+        The clump.
+
+    Returns
+    -------
+    (h, w) float32 array
+        mm; 0 outside the clump.
+    """
+    solid = frame.mask & ~creases(frame)
+    depth = cv2.distanceTransform(solid.astype(np.uint8), cv2.DIST_L2, 5)
+    depth = cv2.GaussianBlur(depth / frame.px_per_mm, (0, 0), 1.0)
+    return np.where(frame.mask, depth, 0).astype(np.float32)
+
+
+def creases(frame: Frame) -> Mask:
+    """Find the dark lines at which one body ends and the next begins.
+
+    Parameters
+    ----------
+    frame : Frame
+        The clump.
+
+    Returns
+    -------
+    (h, w) bool array
+        Lines a pixel or two wide.
+    """
+    grey = cv2.cvtColor(frame.rgb, cv2.COLOR_RGB2GRAY).astype(np.float32)
+    light = np.log(np.maximum(grey, 8.0))
+    light[~frame.mask] = float(np.median(light[frame.mask]))
+    light = cv2.GaussianBlur(light, (0, 0), CREASE_SIGMA_MM * frame.px_per_mm)
+    size = 2 * round(CREASE_WIDTH_MM * frame.px_per_mm) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    valley = cv2.morphologyEx(light, cv2.MORPH_BLACKHAT, disc)
+    rim = cv2.erode(frame.mask.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    dark = (valley > CREASE_DEPTH) & rim
+    count, label, stats, _ = cv2.connectedComponentsWithStats(dark.astype(np.uint8))
+    long = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
+    keep = long >= CREASE_LENGTH_MM * frame.px_per_mm
+    keep[0] = False
+    return np.asarray(keep[label])
+
+
+def split_depth(mask: Mask, depth_mm: Plane, px_per_mm: float) -> Blobs:
+    """Split a mask by the hills of a depth map.
+
+    Parameters
+    ----------
+    mask : (h, w) bool array
+        What to split.
+    depth_mm : (h, w) float32 array
+        Depth, mm.
+    px_per_mm : float
+        Scale.
+
+    Returns
+    -------
+    Blobs
+        Numbered from 1.
+    """
+    top = depth_mm >= cv2.dilate(depth_mm, np.ones((5, 5), np.uint8))
+    markers, count = ndimage.label(top & mask & (depth_mm > LEAST_RADIUS_MM))
+    if count == 0:
+        markers = (depth_mm == depth_mm.max()).astype(np.int32)
+    label = watershed(-depth_mm, markers.astype(np.int32), mask=mask)
+    peaks = ndimage.maximum(depth_mm, label, np.arange(label.max() + 1))
+    group = _merged(np.asarray(peaks), _saddles(label, depth_mm))
+    label = group[label]
+    radius = ndimage.maximum(depth_mm, label, np.arange(1, label.max() + 1))
+    return Blobs(
+        label,
+        depth_mm,
+        {number + 1: float(value) for number, value in enumerate(radius)},
+        _contacts(label, depth_mm, px_per_mm),
+    )
+
+
+def _pairs(label: Labels) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Flat indices of neighbouring pixels with different labels, none of them 0."""
+    index = np.arange(label.size).reshape(label.shape)
+    ones, others = [], []
+    for a, b in ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1], np.s_[1:])):
+        differ = (label[a] != label[b]) & (label[a] > 0) & (label[b] > 0)
+        ones.append(index[a][differ])
+        others.append(index[b][differ])
+    return np.concatenate(ones), np.concatenate(others)
+
+
+def _saddles(label: Labels, depth: Plane) -> list[tuple[float, int, int]]:
+    """Depth of the saddle between each two neighbours, deepest first."""
+    one, other = _pairs(label)
+    flat, height = label.ravel(), depth.ravel()
+    low = np.minimum(height[one], height[other])
+    ends = np.sort(np.stack([flat[one], flat[other]], axis=1), axis=1)
+    best: dict[tuple[int, int], float] = {}
+    for (a, b), value in zip(ends.tolist(), low.tolist(), strict=True):
+        best[a, b] = max(best.get((a, b), 0.0), value)
+    return sorted(((value, a, b) for (a, b), value in best.items()), reverse=True)
+
+
+def _merged(
+    peaks: NDArray[np.float64], saddles: list[tuple[float, int, int]]
+) -> Labels:
+    """Join hills that are one; returns the new number of each old one."""
+    parent = list(range(len(peaks)))
+    height = peaks.tolist()
+
+    def root(hill: int) -> int:
+        while parent[hill] != hill:
+            hill = parent[hill]
+        return hill
+
+    for saddle, one, other in saddles:
+        a, b = root(one), root(other)
+        if a == b:
+            continue
+        low, high = sorted((a, b), key=lambda hill: height[hill])
+        if saddle > MERGE_RATIO * height[low]:
+            parent[low] = high
+    roots = np.array([root(hill) for hill in range(len(peaks))])
+    return np.unique(roots, return_inverse=True)[1].astype(np.int32)
+
+
+def _contacts(
+    label: Labels, depth: Plane, px_per_mm: float
+) -> dict[tuple[int, int], Contact]:
+    one, other = _pairs(label)
+    flat, height = label.ravel(), depth.ravel()
+    low = np.minimum(height[one], height[other])
+    ends = np.sort(np.stack([flat[one], flat[other]], axis=1), axis=1)
+    found = {}
+    for a, b in np.unique(ends, axis=0).tolist():
+        here = np.flatnonzero((ends[:, 0] == a) & (ends[:, 1] == b))
+        deepest = one[here[np.argmax(low[here])]]
+        place = np.array(np.unravel_index(deepest, label.shape), float)
+        found[a, b] = Contact(place, float(low[here].max()), len(here) / px_per_mm)
+    return found

@@ -1,0 +1,36 @@
+"""Outlines of masks, to a fraction of a pixel."""
+
+import cv2
+import numpy as np
+from skimage.measure import find_contours
+
+from eyefind.data import Mask, Points
+
+TOLERANCE_PX = 0.4
+"""How far the simplified outline may leave the mask's own, px of the mask."""
+
+
+def outline_of(mask: Mask) -> Points:
+    """Trace the outline of a mask's largest region.
+
+    Parameters
+    ----------
+    mask : (h, w) bool array
+        The region; holes are ignored.
+
+    Returns
+    -------
+    (N, 2) array
+        Closed outline, (row, col) px of the mask, half-way between inside and
+        outside pixels, last point not repeated; (0, 2) for an empty mask.
+    """
+    left, top, width, height = cv2.boundingRect(mask.astype(np.uint8))
+    if width == 0:
+        return np.zeros((0, 2))
+    cut = np.pad(mask[top : top + height, left : left + width], 1)
+    rings = find_contours(cut.astype(np.float32), 0.5)
+    longest = max(rings, key=len)[:-1]
+    simple = cv2.approxPolyDP(
+        longest[:, None].astype(np.float32), TOLERANCE_PX, closed=True
+    )
+    return simple[:, 0].astype(float) + (top - 1, left - 1)
