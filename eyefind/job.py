@@ -241,9 +241,8 @@ class Job:
         scale = self._scale(clump, card, former.scale)
         seen = look_at(photo, scale, card_outline, self.rules)
         remarks = check_photo(photo, card, scale, seen.clump, seen.crown, self.rules)
-        facts = PhotoFacts(
-            photo.file, photo.sha256, *photo.rgb.shape[:2], photo.taken_at
-        )
+        height, width = photo.rgb.shape[:2]
+        facts = PhotoFacts(photo.file, photo.sha256, height, width, photo.taken_at)
         with hold(path):
             # Read again: words may have been given while we looked.
             former = _former(path, photo_path, photo.sha256)

@@ -1,6 +1,7 @@
 """What the command line prints for a photo: lines for people, JSON for machines."""
 
 import json
+from collections.abc import Sized
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from eyefind.errors import EyefindError
 from eyefind.job import Done
 from eyefind.review import flags_in_force, standing
 from eyefind.sheet.style import KIND_WORDS
-from eyefind.sheet.words import scale_words
+from eyefind.sheet.words import STAMP, scale_words
 
 
 def tell_done(done: Done, as_json: bool, brief: bool) -> None:
@@ -89,23 +90,28 @@ def _words(record: Record, brief: bool) -> list[str]:
     answers = standing(record.flags, record.decisions)
     lines = [scale_words(record.scale)]
     lines += [f"Remark: {remark.text} {remark.advice}" for remark in record.remarks]
-    eyes = sum(flag.kind == "eye" for flag in flags)
-    open_count = sum(flag.id not in answers for flag in flags)
+    eyes = [flag for flag in flags if flag.kind == "eye"]
+    others = len(flags) - len(eyes)
+    waiting = sum(flag.id not in answers for flag in flags)
     lines.append(
-        f"Flags: {eyes} likely eyes, {len(flags) - eyes} others; "
-        f"{open_count} wait for your answer"
+        f"Flags: {_count(eyes, 'likely eye')}, {others} of other kinds; "
+        f"{waiting} without your answer"
     )
     if not brief:
         lines += [f"  {_flag_words(flag, answers.get(flag.id))}" for flag in flags]
     plan = record.plan
     if plan is not None:
         lines.append(
-            f"Plan ({plan.style}): {len(plan.pieces)} pieces, {len(plan.cuts)} cuts, "
-            f"{len(plan.discards)} to discard"
-            + ("" if plan.reviewed else "; NOT YET REVIEWED")
+            f"Plan ({plan.style}): {_count(plan.pieces, 'piece')}, "
+            f"{_count(plan.cuts, 'cut')}, {len(plan.discards)} to discard"
+            + ("" if plan.reviewed else f"; {STAMP}")
         )
         lines += [f"  {warning}" for warning in plan.warnings]
     return lines
+
+
+def _count(things: Sized, word: str) -> str:
+    return f"{len(things)} {word}" + ("" if len(things) == 1 else "s")
 
 
 def _flag_words(flag: Flag, answer: str | None) -> str:

@@ -56,8 +56,9 @@ def tell_error(error: EyefindError) -> None:
 def as_ours(error: Exception) -> EyefindError:
     """Put an unexpected error into words; its trace goes to the log."""
     log.debug("unexpected error", exc_info=error)
+    said = " ".join(str(error).split()).rstrip(".")
     return EyefindError(
-        f"Something inside eyefind went wrong: {type(error).__name__}: {error}.",
+        f"Something inside eyefind went wrong: {type(error).__name__}: {said}.",
         "The photo and all answers are unharmed. Please report it; "
         "'eyefind --trace ...' shows where it arose.",
     )
@@ -102,10 +103,10 @@ def run_photos(
     for photo in _with_progress(photos):
         try:
             done = step(photo)
-        except EyefindError as error:
-            failures.append((photo, error))
-        except Exception as error:
-            failures.append((photo, as_ours(error)))
+        except EyefindError as known:
+            failures.append((photo, known))
+        except Exception as unexpected:
+            failures.append((photo, as_ours(unexpected)))
         else:
             tell_done(done, as_json, brief=several)
             done_count += 1

@@ -5,12 +5,15 @@ import os
 import signal
 import subprocess
 import sys
+from contextlib import suppress
 
 import pytest
 from standins import painted_photo
 
 from eyefind.errors import WriteError
 from eyefind.record import read_record
+
+unix = pytest.mark.skipif(os.name == "nt", reason="Windows has other terminals")
 
 
 def test_one_bad_photo_stops_no_other(garden, eyefind):
@@ -163,14 +166,13 @@ import eyefind.job
 def look_at(*_):
     print("looking", flush=True)
     time.sleep(60)
-eyefind.job.look_at = look_at
-eyefind.job.find_clump = lambda *_: __import__("numpy").ones((1200, 1200), bool)
+eyefind.job.find_clump = look_at
 eyefind.job.find_card = lambda *_: None
 main()
 """
 
 
-@pytest.mark.skipif(os.name == "nt", reason="signals are another matter on Windows")
+@unix
 def test_ctrl_c_in_a_process_of_its_own(tmp_path):
     photo = painted_photo(tmp_path / "bed 3.png")
     command = [sys.executable, "-c", WAITS, "look", str(photo)]
@@ -183,3 +185,23 @@ def test_ctrl_c_in_a_process_of_its_own(tmp_path):
     assert errors.startswith("Stopped")
     assert "Traceback" not in errors
     assert [path.name for path in tmp_path.iterdir()] == ["bed 3.png"]
+
+
+@unix
+def test_progress_goes_to_the_screen_and_results_to_the_pipe(tmp_path):
+    for name in ("a.jpg", "b.jpg"):
+        (tmp_path / name).write_bytes(b"no photo")
+    screen, terminal = os.openpty()
+    code = "from eyefind.cli import main; main()"
+    command = [sys.executable, "-c", code, "look", str(tmp_path), "--json"]
+    run = subprocess.run(command, stdout=subprocess.PIPE, stderr=terminal, text=True)
+    os.close(terminal)
+    shown = b""
+    with suppress(OSError):  # the end of a closed terminal
+        while piece := os.read(screen, 65536):
+            shown += piece
+    os.close(screen)
+    assert run.returncode == 6
+    assert [json.loads(line)["done"] for line in run.stdout.splitlines()] == [False] * 2
+    assert b"time left" in shown
+    assert b"2/2" in shown

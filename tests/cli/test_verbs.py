@@ -18,7 +18,7 @@ def test_look_says_what_it_sees_and_where_the_record_is(garden, eyefind):
     result = eyefind("look", "bed 3.png")
     assert result.exit_code == 0, result.output
     assert "Record: bed 3.eyefind.json" in result.stdout
-    assert "4 likely eyes, 2 others; 6 wait for your answer" in result.stdout
+    assert "4 likely eyes, 2 of other kinds; 6 without your answer" in result.stdout
     assert "E1 [no answer yet] eye (T1), 80 % likely: 12 mm above" in result.stdout
     assert "GUESS" in result.stdout
     assert (garden / "bed 3.eyefind.json").exists()
@@ -74,7 +74,7 @@ class TestAnswer:
         }
         assert {word.by for word in read_record(record).decisions} == {"Ida"}
         assert "E2 [rejected]" in result.stdout
-        assert "2 wait for your answer" in result.stdout
+        assert "2 without your answer" in result.stdout
 
     def test_undo_and_redo(self, record, eyefind):
         eyefind("answer", "bed 3.png", "--confirm", "E1", "--confirm", "E2")
