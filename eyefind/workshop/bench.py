@@ -28,12 +28,13 @@ PLASTICS = (
     (0.30, 0.42, 0.55),
     (0.55, 0.22, 0.17),
 )
-CLOTHS = ((0.62, 0.53, 0.40), (0.75, 0.73, 0.68), (0.35, 0.42, 0.50), (0.45, 0.36, 0.33))
-WORDS = (
-    "garden beds frost mulch seed market autumn dry store label path water lamp "
-    "spade row compost wall glass string shed bench orchard pear quince apple "
-    "meadow gate rain wind early late flower cutting knife basket barrow tool"
-).split()
+CLOTHS = (
+    (0.62, 0.53, 0.40),
+    (0.75, 0.73, 0.68),
+    (0.35, 0.42, 0.50),
+    (0.45, 0.36, 0.33),
+)
+WORDS = ["garden", "beds", "frost", "mulch", "seed", "market", "autumn", "dry", "store", "label", "path", "water", "lamp", "spade", "row", "compost", "wall", "glass", "string", "shed", "bench", "orchard", "pear", "quince", "apple", "meadow", "gate", "rain", "wind", "early", "late", "flower", "cutting", "knife", "basket", "barrow", "tool"]
 
 
 def lay(
@@ -64,7 +65,9 @@ def lay(
     tone = 1 + 0.05 * noise.fbm(_plane(x / 60, y / 60, 3), 3)
     colour = colour * tone[..., None]
     crumbs = noise.spots(x / 9, y / 9, float(rng.choice([0, rng.uniform(0, 0.06)])))
-    crumbs = torch.maximum(crumbs, noise.spots(x / 3, y / 3, float(rng.choice([0, rng.uniform(0, 0.06)]))))
+    crumbs = torch.maximum(
+        crumbs, noise.spots(x / 3, y / 3, float(rng.choice([0, rng.uniform(0, 0.06)])))
+    )
     crumbs = smoothstep(0.3, 0.7, crumbs * (1 + 0.9 * noise.fbm(_plane(x, y, 5), 2)))
     soil = torch.tensor([0.27, 0.21, 0.15], device=x.device)
     colour = colour * (1 - crumbs[..., None]) + soil * crumbs[..., None]
@@ -182,9 +185,11 @@ def _soil(rng: np.random.Generator, noise: Noise, x: Tensor, y: Tensor) -> Bench
     crumbs = noise.spots(x / 5, y / 5, 0.8)
     fine = noise.spots(x / 2, y / 2, 0.7)
     relief = 3.5 * coarse + 1.8 * crumbs + 0.7 * fine
-    base = torch.tensor([0.27, 0.20, 0.14], device=x.device) * float(rng.uniform(0.8, 1.4))
+    base = torch.tensor([0.25, 0.20, 0.155], device=x.device)
+    base = base * float(rng.uniform(0.6, 1.25))
     tone = 1 + 0.3 * coarse + 0.25 * crumbs + 0.2 * noise.at(_plane(x, y, 9))
-    straw = smoothstep(0.93, 0.97, noise.ridged(_plane(x / 18, y / 7, 4), 1))
+    straw = smoothstep(0.955, 0.98, noise.ridged(_plane(x / 26, y / 6, 4), 1))
+    straw = straw * (noise.at(_plane(x / 21, y / 21, 8)) > 0.35)
     colour = base * tone[..., None] + 0.25 * straw[..., None]
     return colour, relief, 0.0
 

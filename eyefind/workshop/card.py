@@ -52,7 +52,9 @@ def _box(
     card: NDArray[np.uint8], x: float, y: float, wide: float, tall: float, grey: int
 ) -> None:
     p = DRAWN_PX_PER_MM
-    card[round(y * p) : round((y + tall) * p), round(x * p) : round((x + wide) * p)] = grey
+    card[round(y * p) : round((y + tall) * p), round(x * p) : round((x + wide) * p)] = (
+        grey
+    )
 
 
 def lay_card(

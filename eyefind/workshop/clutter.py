@@ -77,7 +77,9 @@ def _label(rng: np.random.Generator, field: Field, coat: Coat, spot: Vector) -> 
         u = rng.uniform(-0.42, 0.15) * long
         strokes = u + np.cumsum(rng.uniform(0.5, 2.5, 7))
         line = [
-            field.camera.to_px(*(spot + s * along + rng.normal(0, 0.18) * wide * across))
+            field.camera.to_px(
+                *(spot + s * along + rng.normal(0, 0.18) * wide * across)
+            )
             for s in strokes
         ]
         path = np.round([(c, r) for r, c in line]).astype(np.int32)

@@ -269,7 +269,9 @@ def _patches(picture: Picture, labels: Labels) -> list[TruePatch]:
     soft = PARTS.index("soft") * 100
     for mark in picture.posed.clump.marks:
         if mark.kind == "soft":
-            patches.append(("soft", mark.on, _outline(labels == soft + int(mark.on[1:]))))
+            patches.append(
+                ("soft", mark.on, _outline(labels == soft + int(mark.on[1:])))
+            )
     shown = [patch for patch in patches if len(patch[2]) > 2]
     return [
         TruePatch(f"P{number}", cast(PatchKind, kind), on, outline)

@@ -12,7 +12,7 @@ from eyefind.workshop.noise import Noise
 from eyefind.workshop.pose import Posed
 from eyefind.workshop.truth import PARTS
 
-BLENDS = {"stem": 4.0, "old_stem": 2.5, "root": 0.5, "sprout": 0.5, "tool": 0.05}
+BLENDS = {"stem": 6.0, "old_stem": 2.5, "root": 0.5, "sprout": 0.5, "tool": 0.05}
 """Over how many mm of height tubes of these kinds blend into what they meet."""
 FAR = -1.0e4
 """Height where nothing is."""
@@ -304,11 +304,13 @@ def _stretch(
     up[..., 2] = 1
     up = torch.nn.functional.normalize(up - way * way[..., 2:] + 1e-5, dim=-1)
     side = torch.cross(way, up, dim=-1)
-    wide = float(np.median(tube.radius))
+    wide = 0.75 * float(tube.radius.max())
     round_up = torch.nn.functional.normalize(
         torch.stack([(out * up).sum(-1), (out * side).sum(-1)], dim=-1), dim=-1
     )
-    tex = torch.cat([round_up * wide, length[..., None]], dim=-1)
+    # On a swelling body the nearest sphere lags behind the place on the skin.
+    skin_length = length + (out * way).sum(-1)
+    tex = torch.cat([round_up * wide, skin_length[..., None]], dim=-1)
     face = torch.full_like(z, -1.0)
     if tube.cut:
         z, face = _cut_flat(tube, z, face, x, y)

@@ -9,8 +9,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from eyefind.workshop.anatomy import Clump, Tube, Vector
-from eyefind.workshop.marks import put_marks
-from eyefind.workshop.tubers import Habit, draw_habit, grow_tuber, part_tubers
+from eyefind.workshop.marks import put_marks, surface_of
+from eyefind.workshop.tubers import (
+    START_MM,
+    Habit,
+    draw_habit,
+    grow_tuber,
+    part_tubers,
+)
 
 SKINS = np.array(
     [
@@ -26,7 +32,7 @@ SKINS = np.array(
 )
 """Colours of sound skins, sRGB."""
 STEMS = np.array(
-    [(0.50, 0.53, 0.29), (0.46, 0.38, 0.25), (0.57, 0.50, 0.34), (0.36, 0.30, 0.22)]
+    [(0.43, 0.45, 0.27), (0.46, 0.38, 0.25), (0.57, 0.50, 0.34), (0.36, 0.30, 0.22)]
 )
 """Colours of stems, green to brown, sRGB."""
 
@@ -150,7 +156,7 @@ def _add_tubers(
     sound = len(directions) - parents
     for number, direction in enumerate(directions):
         start, _ = clump.exit_of(direction)
-        tube = grow_tuber(rng, habit, start - 5.0 * direction, direction)
+        tube = grow_tuber(rng, habit, start - START_MM * direction, direction)
         tube.id = f"T{number + 1}"
         tube.colour = skin * rng.uniform(0.9, 1.1) + rng.normal(0, 0.015, 3)
         tube.wrinkles, tube.lenticels = rng.uniform(0.1, 0.7, 2)
@@ -163,7 +169,7 @@ def _add_tubers(
 def _age(rng: np.random.Generator, tube: Tube) -> None:
     """Turn a tuber into a spent parent: darker, wrinkled, perhaps collapsed."""
     tube.kind = "spent_parent"
-    tube.colour = tube.colour * rng.uniform(0.35, 0.85) * np.array([1, 0.95, 0.9])
+    tube.colour = tube.colour * rng.uniform(0.3, 0.8) * np.array([1, 0.95, 0.9])
     tube.wrinkles = float(rng.uniform(0.6, 1))
     tube.shrivel = float(rng.uniform(0.35, 1))
     tube.points = tube.points[0] + (tube.points - tube.points[0]) * rng.uniform(0.6, 1)
@@ -180,7 +186,9 @@ def _add_side_tubers(
     count = _either(wishes.side_tubers, int(rng.choice(3, p=[0.55, 0.32, 0.13])))
     for _ in range(count):
         host = hosts[rng.integers(len(hosts))]
-        place = int(rng.integers(host.neck_end + 4, max(host.end - 4, host.neck_end + 5)))
+        place = int(
+            rng.integers(host.neck_end + 4, max(host.end - 4, host.neck_end + 5))
+        )
         way = _unit(host.points[place + 1] - host.points[place - 1])
         out = rng.normal(0, 1, 3)
         out = _unit(out - way * (out @ way))
@@ -224,7 +232,8 @@ def _add_stems(
         across = np.array([np.cos(side), np.sin(side), 0])
         foot = across * crown_mm * (0.1 if stems == 1 else rng.uniform(0.35, 0.6))
         direction = _unit(np.array([0, 0, 1.0]) + lean * across)
-        stub = rng.uniform(30, 110) + crown_mm
+        foot = foot + 0.35 * crown_mm * direction
+        stub = rng.uniform(30, 110) + 0.65 * crown_mm
         tube = _stem(rng, foot, direction, stub, rng.uniform(6, 13))
         tube.id = f"S{number + 1}"
         clump.tubes.append(tube)
@@ -271,19 +280,33 @@ def _add_roots(rng: np.random.Generator, clump: Clump, wishes: Wishes) -> None:
     for _ in range(int(rng.integers(4, 36))):
         tube = _root(rng, clump, rng.uniform(8, 60), rng.uniform(0.25, 0.8))
         clump.tubes.append(tube)
+    hairy = rng.choice([0, 2, 6], p=[0.45, 0.35, 0.2])
+    for host in [tube for tube in clump.tubes if tube.id[:1] == "T"]:
+        for _ in range(int(rng.integers(0, hairy + 1))):
+            spot = int(rng.integers(host.neck, host.end))
+            place, way = surface_of(rng, host, spot)
+            length, thick = rng.uniform(4, 35), rng.uniform(0.15, 0.45)
+            tube = _root_from(rng, place, way, length, thick)
+            tube.colour, tube.attached_to = host.colour * rng.uniform(0.7, 1.1), host.id
+            clump.tubes.append(tube)
 
 
-def _root(
-    rng: np.random.Generator, clump: Clump, length: float, radius: float
-) -> Tube:
+def _root(rng: np.random.Generator, clump: Clump, length: float, radius: float) -> Tube:
     way = rng.normal(0, 1, 3)
     way[2] = -abs(way[2]) * 0.6
     way = _unit(way)
     start, _ = clump.exit_of(way)
+    tube = _root_from(rng, start - 2 * way, way, length, radius)
+    tube.colour = clump.bark * rng.uniform(0.9, 1.6)
+    return tube
+
+
+def _root_from(
+    rng: np.random.Generator, start: Vector, way: Vector, length: float, radius: float
+) -> Tube:
     steps = np.cumsum(rng.normal(0, 0.16, (24, 3)), axis=0)
     ways = way + steps * [1, 1, 0.6] + np.linspace(0, 0.4, 24)[:, None] * [0, 0, -1]
     ways /= np.linalg.norm(ways, axis=1, keepdims=True)
-    points = start - 2 * way + np.cumsum(ways, axis=0) * length / 24
+    points = start + np.cumsum(ways, axis=0) * length / 24
     radii = radius * np.linspace(1, 0.35, 24) * rng.uniform(0.9, 1.1, 24)
-    colour = clump.bark * rng.uniform(0.9, 1.6)
-    return Tube("root", "", points, radii, colour=colour, lenticels=0.05)
+    return Tube("root", "", points, radii, lenticels=0.05)

@@ -5,11 +5,14 @@ from dataclasses import dataclass
 
 import torch
 from torch import Tensor
-from torch.nn.functional import grid_sample, interpolate, normalize
+from torch.nn.functional import grid_sample, interpolate, max_pool2d, normalize
 
+from eyefind.workshop.coat import Coat
 from eyefind.workshop.filters import gaussian, to_linear
 from eyefind.workshop.noise import smoothstep
-from eyefind.workshop.coat import Coat
+
+THIN_MM = 3.5
+"""Roots up to this radius cast no shadow of a wall."""
 
 
 @dataclass(frozen=True)
@@ -85,16 +88,48 @@ def _spun(z: Tensor, azimuth: float, back: tuple[int, int] | None = None) -> Ten
     )[0, 0]
 
 
-def _sunk(z: Tensor, px_per_mm: float, azimuth: float, tangent: float) -> Tensor:
-    """Depth below the edge of the shadow, mm; 0 in the light."""
+def _sunk(
+    z: Tensor, cast: Tensor, px_per_mm: float, azimuth: float, tangent: float
+) -> Tensor:
+    """Depth of `z` below the edge of the shadow of `cast`, mm; 0 in the light."""
     turned = _spun(z, azimuth).flip(1)
     run = torch.arange(turned.shape[1], device=z.device) * (tangent / px_per_mm)
-    level = turned + run
-    depth = torch.cummax(level, dim=1).values - level
+    edge = torch.cummax(_spun(cast, azimuth).flip(1) + run, dim=1).values
+    depth = (edge - turned - run).clamp(min=0)
     return _spun(depth.flip(1), azimuth, (z.shape[0], z.shape[1]))
 
 
-def shadow(z: Tensor, px_per_mm: float, lamp: Lamp, samples: int = 7) -> Tensor:
+def without_thin(z: Tensor, thin: Tensor, px_per_mm: float) -> Tensor:
+    """Lower thin roots to what lies around them.
+
+    In a height field a root in the air would cast the shadow of a wall.
+
+    Parameters
+    ----------
+    z : (H, W) tensor
+        Height, mm.
+    thin : (H, W) bool tensor
+        Where roots and thin ends are.
+    px_per_mm : float
+        Scale.
+
+    Returns
+    -------
+    (H, W) tensor
+        Height to cast shadows with, mm.
+    """
+    size = 2 * max(1, round(THIN_MM * px_per_mm)) + 1
+    half = size // 2
+    sunk = max_pool2d(-z[None, None], (size, 1), 1, (half, 0))
+    sunk = max_pool2d(sunk, (1, size), 1, (0, half))
+    opened = max_pool2d(-sunk, (size, 1), 1, (half, 0))
+    opened = max_pool2d(opened, (1, size), 1, (0, half))[0, 0]
+    return torch.where(thin, torch.minimum(z, opened + 1.0), z)
+
+
+def shadow(
+    z: Tensor, cast: Tensor, px_per_mm: float, lamp: Lamp, samples: int = 7
+) -> Tensor:
     """Share of the lamp that each place sees.
 
     The running maximum of height along the light's way is exact for a height field;
@@ -102,8 +137,8 @@ def shadow(z: Tensor, px_per_mm: float, lamp: Lamp, samples: int = 7) -> Tensor:
 
     Parameters
     ----------
-    z : (H, W) tensor
-        Height, mm.
+    z, cast : (H, W) tensors
+        Height, mm; height of what casts shadows.
     px_per_mm : float
         Scale.
     lamp : Lamp
@@ -121,18 +156,18 @@ def shadow(z: Tensor, px_per_mm: float, lamp: Lamp, samples: int = 7) -> Tensor:
         part = (number + 0.5) / samples * 2 - 1
         elevation = max(lamp.elevation + part * lamp.softness, 0.03)
         azimuth = lamp.azimuth + lamp.softness * math.sin(7.0 * number)
-        depth = _sunk(z, px_per_mm, azimuth, math.tan(elevation))
+        depth = _sunk(z, cast, px_per_mm, azimuth, math.tan(elevation))
         lit += 1 - smoothstep(0.05, 0.6, depth)
     return lit / samples
 
 
-def sky(z: Tensor, px_per_mm: float) -> Tensor:
+def sky(z: Tensor, cast: Tensor, px_per_mm: float) -> Tensor:
     """Share of the sky that each place sees, weighted by height above the bench.
 
     Parameters
     ----------
-    z : (H, W) tensor
-        Height, mm.
+    z, cast : (H, W) tensors
+        Height, mm; height of what casts shadows.
     px_per_mm : float
         Scale.
 
@@ -146,7 +181,8 @@ def sky(z: Tensor, px_per_mm: float) -> Tensor:
     for step in range(8):
         for elevation in (0.3, 0.65, 1.05):
             weight = math.sin(elevation)
-            depth = _sunk(z, px_per_mm, step * math.pi / 4 + elevation, math.tan(elevation))
+            azimuth = step * math.pi / 4 + elevation
+            depth = _sunk(z, cast, px_per_mm, azimuth, math.tan(elevation))
             seen += weight * (1 - smoothstep(0.05, 1.5, depth))
             weights += weight
     return seen / weights
@@ -158,6 +194,7 @@ def _resized(z: Tensor, shape: tuple[int, int]) -> Tensor:
 
 def shade(
     z: Tensor,
+    thin: Tensor,
     coat: Coat,
     px_per_mm: float,
     lamps: list[Lamp],
@@ -169,6 +206,8 @@ def shade(
     ----------
     z : (H, W) tensor
         Height, mm.
+    thin : (H, W) bool tensor
+        Where roots and thin ends are.
     coat : Coat
         Colour and gloss.
     px_per_mm : float
@@ -187,16 +226,22 @@ def shade(
     facing = normals(z, px_per_mm)
     albedo = to_linear(coat.colour.clamp(0, 1))
     quarter = (max(shape[0] // 4, 8), max(shape[1] // 4, 8))
-    open_sky = sky(_resized(z, quarter), px_per_mm * quarter[1] / shape[1])
+    cast = without_thin(z, thin, px_per_mm)
+    open_sky = sky(
+        _resized(z, quarter),
+        _resized(cast, quarter),
+        px_per_mm * quarter[1] / shape[1],
+    )
     hollow = (gaussian(z, 1.1 * px_per_mm) - z).clamp(-0.8, 1.6)
     open_sky = _resized(open_sky, shape) * (1 - 0.3 * hollow.clamp(min=0))
     light = torch.tensor(ambient, device=z.device) * open_sky[..., None]
     glint = torch.zeros_like(albedo)
     half_size = (max(shape[0] // 2, 8), max(shape[1] // 2, 8))
-    small = _resized(z, half_size)
+    small, small_cast = _resized(z, half_size), _resized(cast, half_size)
+    small_scale = px_per_mm * half_size[1] / shape[1]
     for lamp in lamps:
         toward = lamp.toward(z.device)
-        lit = shadow(small, px_per_mm * half_size[1] / shape[1], lamp)
+        lit = shadow(small, small_cast, small_scale, lamp)
         lit = gaussian(_resized(lit, shape), 0.2 * px_per_mm)
         wrap = 0.12
         fall = ((facing @ toward + wrap) / (1 + wrap)).clamp(min=0)

@@ -5,13 +5,15 @@ import numpy as np
 from eyefind.workshop.anatomy import Clump, EyeColour, Mark, MarkKind, Tube, Vector
 
 EYES: dict[EyeColour, tuple[float, tuple[float, float, float]]] = {
-    "skin": (0.24, (0.0, 0.0, 0.0)),
+    "skin": (0.30, (0.0, 0.0, 0.0)),
     "pale": (0.28, (0.86, 0.78, 0.60)),
     "pink": (0.22, (0.80, 0.50, 0.46)),
     "red": (0.12, (0.56, 0.22, 0.24)),
     "green": (0.14, (0.56, 0.60, 0.34)),
 }
 """Share and sRGB colour of each kind of eye (growers' reports; no statistics)."""
+EYES_APART_MM = 1.5
+"""Eyes are at least this far apart, rim to rim."""
 FLESH = np.array([0.88, 0.82, 0.66])
 SOIL = np.array([0.30, 0.23, 0.17])
 
@@ -39,8 +41,10 @@ def put_marks(
         if tube.kind == "tuber" or (tube.kind == "spent_parent" and rng.random() < 0.2):
             _put_eyes(rng, clump, tube, favourite, eager, with_eyes)
     eyes = len(clump.marks)
-    for _ in range(int(eyes * rng.uniform(2.5, 5)) + 12):
-        clump.marks.append(_on_crown(rng, clump))
+    for _ in range(int(eyes * rng.uniform(3, 6)) + 14):
+        mark = _on_crown(rng, clump)
+        if not _crowded(clump, mark):
+            clump.marks.append(mark)
     for tube in clump.tubes:
         if tube.kind in ("tuber", "tuber_on_tuber", "spent_parent"):
             for _ in range(int(rng.integers(1, 9))):
@@ -64,7 +68,7 @@ def _put_eyes(
     eager: bool,
     must: bool | None,
 ) -> None:
-    count = int(rng.choice(4, p=[0.25, 0.44, 0.22, 0.09]))
+    count = int(rng.choice(4, p=[0.2, 0.42, 0.26, 0.12]))
     if must:
         count = max(count, 1)
     out = tube.points[2] / np.linalg.norm(tube.points[2])
@@ -72,7 +76,7 @@ def _put_eyes(
         up = np.array([0.0, 0.0, 1.0]) - out * out[2]
         up /= np.linalg.norm(up) + 1e-6
         side = np.cross(out, up)
-        way = out + up * rng.uniform(0.22, 0.75) + side * rng.normal(0, 0.22)
+        way = out + up * rng.uniform(0.1, 0.45) + side * rng.normal(0, 0.2)
         place, normal = clump.exit_of(way / np.linalg.norm(way))
         colour = favourite if rng.random() < 0.75 else _draw_colour(rng)
         radius = float(np.clip(np.exp(rng.normal(np.log(1.5), 0.35)), 0.5, 3.0))
@@ -87,14 +91,26 @@ def _put_eyes(
             radius,
             radius * rng.uniform(0.45, 1.1),
             tint,
-            float(rng.uniform(0.35, 0.6) if colour == "skin" else rng.uniform(0.6, 1)),
+            float(rng.uniform(0.3, 0.6) if colour == "skin" else rng.uniform(0.45, 1)),
             belongs_to=tube.id,
             eye_colour=colour,
             sprout=bool(eager and rng.random() < 0.5),
         )
+        if _crowded(clump, mark):
+            continue
         clump.marks.append(mark)
         if mark.sprout:
             clump.tubes.append(_sprout(rng, mark))
+
+
+def _crowded(clump: Clump, mark: Mark) -> bool:
+    """Whether a mark would touch an eye that is already there."""
+    return any(
+        np.linalg.norm(mark.place - other.place)
+        < EYES_APART_MM + 1.2 * (mark.radius + other.radius)
+        for other in clump.marks
+        if other.kind == "eye"
+    )
 
 
 def _sprout(rng: np.random.Generator, mark: Mark) -> Tube:
@@ -121,7 +137,9 @@ def _look(
     rng: np.random.Generator, kind: MarkKind, place: Vector, normal: Vector, on: str
 ) -> Mark:
     low, high, flat, steep = LOOKS[kind]
-    radius = rng.uniform(low, high) if rng.random() < 0.7 else rng.uniform(low, low * 1.5)
+    radius = (
+        rng.uniform(low, high) if rng.random() < 0.7 else rng.uniform(low, low * 1.5)
+    )
     colours = {
         "clod": SOIL * rng.uniform(0.7, 1.4),
         "nick": FLESH * rng.uniform(0.7, 1.0),

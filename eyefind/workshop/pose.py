@@ -93,7 +93,7 @@ def _turned(clump: Clump, turn: Vector) -> Clump:
 def _rest(clump: Clump) -> None:
     """Set the clump down on z = 0; what would sink in bends up."""
     lows = [clump.ball_places[:, 2] - clump.ball_radii]
-    lows += [_lows(tube)[:: 4] for tube in clump.tubes if tube.radius.max() > 4]
+    lows += [_lows(tube)[::4] for tube in clump.tubes if tube.radius.max() > 4]
     crown_low = float(lows[0].min())
     drop = min(crown_low, float(np.quantile(np.concatenate(lows), 0.12)))
     shift = np.array([0, 0, -drop])

@@ -1,7 +1,8 @@
 """One picture from a seed: draws all that varies and renders it."""
 
 import math
-from dataclasses import dataclass, field as dataclass_field, replace
+from dataclasses import dataclass, replace
+from dataclasses import field as dataclass_field
 
 import numpy as np
 import torch
@@ -19,6 +20,7 @@ from eyefind.workshop.optics import Phone, draw_phone, take
 from eyefind.workshop.pose import Posed, View, pose
 from eyefind.workshop.skin import dress
 from eyefind.workshop.stamp import SeenEye, stamp
+from eyefind.workshop.truth import PARTS
 
 LIGHTS = {"raking": (10, 24), "slanting": (25, 50), "frontal": (58, 80)}
 """Elevation of the lamp above the picture's plane, degrees."""
@@ -107,7 +109,9 @@ def render(
     streams = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(6)]
     of_clump, of_pose, of_noise, of_bench, of_light, of_phone = streams
     view = _draw(of_pose, setting.view, ("above", "oblique", "side"), (0.4, 0.35, 0.25))
-    tilt = float(of_pose.uniform(12, 30) if view == "oblique" else of_pose.uniform(0, 9))
+    tilt = float(
+        of_pose.uniform(12, 30) if view == "oblique" else of_pose.uniform(0, 9)
+    )
     posed = pose(of_pose, grow(of_clump, setting.wishes), view, tilt)
     card = bool(_draw(of_pose, setting.card, (True, False), (0.5, 0.5)))
     camera, card_at = _frame(of_pose, posed, card, width_px, oversample, device)
@@ -129,7 +133,8 @@ def render(
         strew(of_bench, field, coat, len(posed.clump.tubes), box)
     light = str(_draw(of_light, setting.light, tuple(LIGHTS), (0.4, 0.35, 0.25)))
     lamps, ambient = _lamps(of_light, light)
-    linear = shade(field.z, coat, camera.px_per_mm, lamps, ambient)
+    thin = field.part == PARTS.index("thin_root")
+    linear = shade(field.z, thin, coat, camera.px_per_mm, lamps, ambient)
     phone = _spoil(draw_phone(of_phone), setting.spoilt)
     clump = (field.part > 0) & (field.tube < len(posed.clump.tubes))
     size = (round(camera.height / oversample), width_px)

@@ -29,6 +29,7 @@ class _Places:
         self.part = field.part[self.where]
         self.tube = field.tube[self.where].long()
         self._tubes = posed.clump.tubes
+        self.dust = posed.clump.dust
         # Each tube gets its own stretch of the noise.
         shift = (self.tube.float() * 5.77).remainder(31)
         self.skin = self.tex + shift[:, None] * (self.tube >= 0)[:, None] * 10
@@ -92,22 +93,25 @@ def _body(at: _Places, noise: Noise) -> tuple[Tensor, Tensor]:
     near_end = 0.15 + 0.5 * patchy + 0.6 * (1 - smoothstep(4.0, 11.0, at.thick))
     rings = noise.fbm(_stretch(at.skin, 12, 2.2), 3)
     creases = noise.ridged(_stretch(at.skin, 15, 4.0), 2) - 0.5
-    folds = noise.ridged(_stretch(at.skin, 3.2, 26), 2) - 0.5
+    wander = noise.fbm(at.skin / 11 + 13, 3)[:, None]
+    folds = noise.ridged(_stretch(at.skin + 4 * wander, 3.2, 24), 2) - 0.5
     lumps = noise.fbm(at.skin / 10, 2)
     grain = noise.fbm(at.skin / 0.9, 2)
+    russet = noise.fbm(_stretch(at.skin, 3.4, 1.7) + 11, 4, 0.65)
     slim = (at.thick / 7).clamp(max=1)
     relief = slim * (
         wrinkles * near_end * (0.3 * rings + 0.35 * creases)
-        + shrivel * (1.8 * folds + 0.6 * rings)
+        + shrivel * (1.6 + shrivel) * (folds + 0.4 * rings)
         + 0.45 * lumps
     )
-    relief = relief + 0.05 * grain
+    relief = relief + 0.06 * grain + 0.12 * russet
     turn = torch.atan2(at.tex[:, 1], at.tex[:, 0]) * at.thick
-    spots = noise.spots(turn / 5.0 + at.tube, at.along / 3.6, spotty, aspect=1.7)
-    dots = noise.spots(turn / 2.2 + 7, at.along / 2.2, 0.3 * spotty)
+    spots = noise.spots(turn / 5.0 + at.tube, at.tex[:, 2] / 3.6, spotty, aspect=1.7)
+    dots = noise.spots(turn / 2.2 + 7, at.tex[:, 2] / 2.2, 0.3 * spotty)
     relief = relief + slim * (0.22 * spots - 0.1 * dots)
     base = at.of_tube("colour")
-    mottle = 1 + 0.14 * noise.fbm(at.skin / 15, 4, 0.6) + 0.07 * rings + 0.05 * grain
+    mottle = 1 + 0.2 * noise.fbm(at.skin / 15, 4, 0.6) + 0.07 * rings
+    mottle = mottle + 0.09 * grain + 0.2 * russet
     mottle = mottle - 0.25 * wrinkles * (creases - 0.2).clamp(min=0)
     mottle = mottle - 0.35 * shrivel * (-folds).clamp(min=0)
     colour = base * mottle[:, None]
@@ -117,7 +121,17 @@ def _body(at: _Places, noise: Noise) -> tuple[Tensor, Tensor]:
     colour = colour * (1 - (0.35 * spots)[:, None]) + (0.35 * spots)[:, None] * (
         rim * base * 1.4
     )
+    colour = _film(at, colour, noise, russet)
     return relief, colour * (1 - 0.45 * dots)[:, None]
+
+
+def _film(at: _Places, colour: Tensor, noise: Noise, russet: Tensor) -> Tensor:
+    """A film of dried mud and scurf that washing and brushing leave in patches."""
+    lies = noise.fbm(at.skin / 26 + 21, 5, 0.6) + 0.45 * russet
+    share = smoothstep(0.02, 0.4, lies - 0.25 + 0.55 * at.dust) * (0.25 + 0.4 * at.dust)
+    mud = torch.tensor([0.47, 0.40, 0.31], device=colour.device)
+    mud = mud * (1 + 0.25 * russet[:, None])
+    return colour * (1 - share[:, None]) + mud * share[:, None]
 
 
 def _bark(at: _Places, noise: Noise, posed: Posed) -> tuple[Tensor, Tensor]:
@@ -141,11 +155,11 @@ def _stem(at: _Places, noise: Noise, posed: Posed) -> tuple[Tensor, Tensor]:
     relief = 0.3 * fibres + 0.35 * ribs
     base = at.of_tube("colour")
     tone = 1 + 0.2 * fibres + 0.15 * ribs + 0.15 * noise.fbm(at.skin / 9, 3)
-    foot = 1 - smoothstep(12, 40, at.along)
+    foot = 1 - smoothstep(8, 36, at.along + 8 * noise.fbm(at.skin / 7, 2))
     bark = torch.tensor(posed.clump.bark, dtype=torch.float32, device=base.device)
-    colour = (base * (1 - 0.6 * foot[:, None]) + 0.6 * foot[:, None] * bark) * tone[
-        :, None
-    ]
+    foot = 0.85 * foot[:, None]
+    colour = (base * (1 - foot) + foot * bark) * tone[:, None]
+    relief = relief + foot[:, 0] * (noise.ridged(at.skin / 6, 3) - 0.5)
     cut = at.face >= 0
     fresh = torch.tensor([0.70, 0.67, 0.48], device=base.device)
     dry = torch.tensor([0.47, 0.38, 0.27], device=base.device)
@@ -177,7 +191,7 @@ def _crack(
     for number, tube in enumerate(tubes):
         if not tube.broken:
             continue
-        off = at.along - float(tube.along[tube.neck]) + 1.6 * noise.fbm(at.skin / 3, 2)
+        off = at.along - float(tube.along[tube.neck]) + 2.2 * noise.fbm(at.skin / 9, 3)
         on = at.tube == number
         cleft = torch.exp(-((off / 0.8) ** 2)) * on
         lips = torch.exp(-((off / 2.2) ** 2)) * on
@@ -198,7 +212,7 @@ def _soil(
     wide = (gaussian(field.z, 3.0 * px) - field.z)[at.where]
     patch = noise.fbm(at.skin / 8 + 2, 4, 0.6)
     deep = (1.3 * fine + 0.35 * wide).clamp(-1, 1)
-    inner = torch.where(at.part == PARTS.index("body"), 0.0, 0.25)
+    inner = torch.where(at.part == PARTS.index("body"), 0.08, 0.25)
     dust = posed.clump.dust
     share = smoothstep(0.0, 0.8, deep + 0.8 * patch + inner + 1.1 * dust - 0.85)
     share = share * (0.35 + 0.6 * dust)

@@ -6,6 +6,8 @@ import numpy as np
 
 from eyefind.workshop.anatomy import Tube, Vector
 
+START_MM = 5.0
+"""A tuber starts this deep inside what it is attached to."""
 POINTS = 56
 """Spheres along one tuber."""
 
@@ -48,10 +50,10 @@ def draw_habit(rng: np.random.Generator) -> Habit:
         length_mm=rng.uniform(65, 120) * (1.15 if kind == "finger" else 1.0),
         slimness=slimness,
         neck_mm=rng.uniform(5, 8) if neckless else rng.uniform(2.4, 5.0),
-        neck_length_mm=rng.uniform(1, 4) if neckless else rng.uniform(6, 26),
+        neck_length_mm=rng.uniform(1, 4) if neckless else rng.uniform(4, 20),
         shoulder=rng.uniform(0.12, 0.35),
         fullest=rng.uniform(0.35, 0.62),
-        tail_mm=rng.uniform(8, 55),
+        tail_mm=rng.uniform(3, 42),
         bend=rng.uniform(0.2, 0.9),
     )
 
@@ -85,7 +87,7 @@ def grow_tuber(
     fat = length / habit.slimness / 2 * float(np.exp(rng.normal(0, 0.12)))
     fat = float(np.clip(fat, 5.0 * size, 28.0))
     neck = min(habit.neck_mm * rng.uniform(0.75, 1.25) * size**0.6, fat * 0.8)
-    neck_length = habit.neck_length_mm * rng.uniform(0.5, 1.5) * size + 7.0
+    neck_length = habit.neck_length_mm * rng.uniform(0.5, 1.5) * size + START_MM + 2.0
     tail = habit.tail_mm * rng.uniform(0.3, 1.6) * size
     along = np.linspace(0, neck_length + length + tail, POINTS)
     body = np.clip((along - neck_length) / length, 0, 1)
@@ -97,11 +99,14 @@ def grow_tuber(
     radius = (neck + (fat - neck) * swell) * taper
     thin = tip * np.clip(1 - (along - neck_length - length) / (tail * 1.4 + 1), 0.3, 1)
     radius = np.maximum(radius, thin)
-    flare = 1 + 0.5 * np.exp(-along / (neck_length * 0.35 + 0.5))
+    # Thinnest soon after it leaves the crown, then slowly thicker.
+    flare = 1 + 0.6 * np.exp(-(along - START_MM).clip(0) / (neck_length * 0.15 + 0.5))
+    flare = flare + 0.22 * np.clip((along - START_MM) / neck_length, 0, 1)
     lumps = _smooth_random(rng, POINTS, 7) * 0.05 * (body > 0) + 1
     radius = radius * flare * lumps
     points = start + _curve(rng, habit, direction, along)
-    neck_at = int(np.argmin(np.where(along < neck_length + 0.3 * length, radius, 99)))
+    beyond = (along > START_MM) & (along < neck_length + 0.3 * length)
+    neck_at = int(np.argmin(np.where(beyond, radius, 99)))
     grown = radius > radius[neck_at] + 0.4 * (fat - radius[neck_at])
     neck_end = int(np.argmax(grown & (np.arange(POINTS) >= neck_at)))
     ended = (radius < 3.0) & (along > neck_length + 0.5 * length)

@@ -57,9 +57,7 @@ def write_clump(
     return picture
 
 
-def as_jpeg(
-    rgb: NDArray[np.uint8], quality: int
-) -> tuple[bytes, NDArray[np.uint8]]:
+def as_jpeg(rgb: NDArray[np.uint8], quality: int) -> tuple[bytes, NDArray[np.uint8]]:
     """Encode as JPEG; return the bytes and the pixels that they hold."""
     file = io.BytesIO()
     Image.fromarray(rgb).save(file, "JPEG", quality=quality, dpi=(72, 72))
