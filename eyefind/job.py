@@ -27,7 +27,6 @@ from eyefind.photo import (
     Card,
     check_photo,
     find_card,
-    guess_scale,
     read_photo,
     scale_from_points,
     scale_from_width,
@@ -239,8 +238,10 @@ class Job:
         card_outline = None if card is None else card.outline_px
         clump = find_clump(photo.rgb, card_outline)
         scale = self._scale(clump, card, former.scale)
-        seen = look_at(photo, scale, card_outline, self.rules)
-        remarks = check_photo(photo, card, scale, seen.clump, seen.crown, self.rules)
+        seen = look_at(photo, scale, card_outline, self.rules, clump)
+        remarks = check_photo(
+            photo, card, seen.scale, seen.clump, seen.crown, self.rules
+        )
         height, width = photo.rgb.shape[:2]
         facts = PhotoFacts(photo.file, photo.sha256, height, width, photo.taken_at)
         with hold(path):
@@ -251,12 +252,12 @@ class Job:
                 former.decisions,
                 seen.flags,
                 seen.anatomy,
-                scale.px_per_mm,
+                seen.scale.px_per_mm,
             )
             told = [_damage_remark(path, former, flags)] if former.damaged else []
             record = Record(
                 facts,
-                scale,
+                seen.scale,
                 [*told, *remarks, *seen.remarks],
                 seen.anatomy,
                 flags,
@@ -266,8 +267,10 @@ class Job:
         done = Done(photo_path, path, read_record(path))
         return done if former.style is None else self._with_plan(done, former.style)
 
-    def _scale(self, clump: Mask, card: Card | None, former: Scale | None) -> Scale:
-        """Take the scale: the grower's word first, then the card, else a guess."""
+    def _scale(
+        self, clump: Mask, card: Card | None, former: Scale | None
+    ) -> Scale | None:
+        """Take the scale: the grower's word first, then the card; None for a guess."""
         if isinstance(self.ruler, TwoPoints):
             ruler = self.ruler
             return scale_from_points(ruler.a_rc_px, ruler.b_rc_px, ruler.length_mm)
@@ -275,7 +278,7 @@ class Job:
             return scale_from_width(clump, self.ruler.width_mm)
         if former is not None and former.source in ("two_points", "typed_width"):
             return former
-        return guess_scale(clump, self.rules) if card is None else card.scale
+        return None if card is None else card.scale
 
     def _plan(self, photo_path: Path, photo: Photo | None) -> Done:
         path = record_path(photo_path, self.out)

@@ -16,6 +16,7 @@ from records import the_painted_clump
 from skimage.draw import polygon
 
 from eyefind.data import Flag, Mask
+from eyefind.photo import guess_scale
 
 
 @cache
@@ -54,14 +55,15 @@ class Finder:
         self.clump, self.crown = _masks()
         self.on_look = lambda: None
 
-    def look_at(self, photo, scale, card_outline_px, rules):
+    def look_at(self, photo, scale, card_outline_px, rules, clump):
         self.looks += 1
         self.on_look()
         return SimpleNamespace(
             anatomy=the_painted_clump().anatomy,
             flags=list(self.flags),
-            clump=self.clump,
+            clump=clump,
             crown=self.crown,
+            scale=scale or guess_scale(clump, rules),
             remarks=[],
         )
 
