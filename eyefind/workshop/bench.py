@@ -34,7 +34,12 @@ CLOTHS = (
     (0.35, 0.42, 0.50),
     (0.45, 0.36, 0.33),
 )
-WORDS = ["garden", "beds", "frost", "mulch", "seed", "market", "autumn", "dry", "store", "label", "path", "water", "lamp", "spade", "row", "compost", "wall", "glass", "string", "shed", "bench", "orchard", "pear", "quince", "apple", "meadow", "gate", "rain", "wind", "early", "late", "flower", "cutting", "knife", "basket", "barrow", "tool"]
+PRINT = (
+    "garden beds frost mulch seed market autumn dry store label path water lamp "
+    "spade row compost wall glass string shed bench orchard pear quince apple "
+    "meadow gate rain wind early late flower cutting knife basket barrow tool"
+)
+"""Words of the invented newspaper."""
 
 
 def lay(
@@ -151,7 +156,7 @@ def _page(rng: np.random.Generator) -> np.ndarray:
             big = rng.random() < 0.05
             size = int(rng.integers(24, 44)) if big else 12
             font = ImageFont.load_default(size)
-            text = " ".join(rng.choice(WORDS, 3 if big else 9))
+            text = " ".join(rng.choice(PRINT.split(), 3 if big else 9))
             draw.text((left, top), text[: 14 if big else 42], fill=25, font=font)
             top += int(size * 1.35)
     return np.asarray(page, np.float32) / 255

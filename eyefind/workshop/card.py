@@ -39,12 +39,12 @@ def drawn() -> NDArray[np.uint8]:
         marker = cv2.aruco.generateImageMarker(kit, number, side)
         top, left = int(y * per_mm) - side // 2, int(x * per_mm) - side // 2
         card[top : top + side, left : left + side] = marker
-    for x, grey in PATCHES:
-        _box(card, x - PATCH_MM[0] / 2, 40 - PATCH_MM[1] / 2, *PATCH_MM, grey)
-    start, stop, y = RULER_MM
-    _box(card, start, y - 0.25, stop - start, 0.5, 20)
+    for centre, grey in PATCHES:
+        _box(card, centre - PATCH_MM[0] / 2, 40 - PATCH_MM[1] / 2, *PATCH_MM, grey)
+    start, stop, down = RULER_MM
+    _box(card, start, down - 0.25, stop - start, 0.5, 20)
     for tick in range(6):
-        _box(card, start + 10 * tick - 0.2, y - 2.5, 0.4, 5.0, 20)
+        _box(card, start + 10 * tick - 0.2, down - 2.5, 0.4, 5.0, 20)
     return card
 
 
@@ -82,14 +82,14 @@ def lay_card(
         row, col = cam.to_px(float(x), float(y))
         corners.append((col, row))
     card = drawn()
-    source = np.array([(0, 0), (1, 0), (1, 1), (0, 1)], np.float32)
-    source = source * [card.shape[1], card.shape[0]] - 0.5
+    right, bottom = card.shape[1] - 0.5, card.shape[0] - 0.5
+    source = [(-0.5, -0.5), (right, -0.5), (right, bottom), (-0.5, bottom)]
     fold = cv2.getPerspectiveTransform(
-        source.astype(np.float32), np.array(corners, np.float32)
+        np.array(source, np.float32), np.array(corners, np.float32)
     )
     scale = DRAWN_PX_PER_MM / cam.px_per_mm
     if scale > 1.5:
-        card = cv2.GaussianBlur(card, (0, 0), 0.4 * scale)
+        card = np.asarray(cv2.GaussianBlur(card, (0, 0), 0.4 * scale), np.uint8)
     size = (cam.width, cam.height)
     grey = cv2.warpPerspective(card, fold, size, flags=cv2.INTER_LINEAR)
     inside = cv2.warpPerspective(np.full_like(card, 255), fold, size)
@@ -118,4 +118,5 @@ def _foreshortened(
     if steep < 1e-6:
         return flat
     uphill = np.array([slope_x, slope_y]) / steep
-    return flat - uphill * float(flat @ uphill) * (1 - 1 / np.sqrt(1 + steep**2))
+    shorter = 1 - 1 / np.sqrt(1 + steep**2)
+    return np.asarray(flat - uphill * float(flat @ uphill) * shorter)

@@ -65,7 +65,7 @@ def _lay_tube(field: Field, coat: Coat, tube: Tube, number: int) -> None:
 
 
 def _label(rng: np.random.Generator, field: Field, coat: Coat, spot: Vector) -> None:
-    """A plastic plant label with scribbles."""
+    """Lay a plastic plant label with scribbles."""
     angle, long, wide = rng.uniform(0, np.pi), rng.uniform(60, 120), rng.uniform(10, 18)
     along = np.array([np.cos(angle), np.sin(angle)])
     across = np.array([-along[1], along[0]])

@@ -176,9 +176,8 @@ def _contrast(
     if not ring.any():
         return 0.0
     patch = lab[grid]
-    return round(
-        float(deltaE_ciede2000(patch[core].mean(axis=0), patch[ring].mean(axis=0))), 2
-    )
+    inner, outer = patch[core].mean(axis=0), patch[ring].mean(axis=0)
+    return round(float(deltaE_ciede2000(inner, outer)), 2)  # type: ignore[no-untyped-call]
 
 
 def _eye_pixels(

@@ -101,14 +101,14 @@ class Field:
             float(slope[0]) * self.x_mm[None, :] + float(slope[1]) * self.y_mm[:, None]
         ).contiguous()
         self.bench_z = self.z.clone()
-        whole = {"device": camera.device}
-        self.part = torch.zeros(shape, dtype=torch.int32, **whole)
-        self.instance = torch.zeros(shape, dtype=torch.int32, **whole)
-        self.tube = torch.full(shape, -2, dtype=torch.int32, **whole)
-        self.tex = torch.zeros((*shape, 3), **whole)
-        self.along = torch.zeros(shape, **whole)
-        self.thick = torch.ones(shape, **whole)
-        self.face = torch.full(shape, -1.0, **whole)
+        device = camera.device
+        self.part = torch.zeros(shape, dtype=torch.int32, device=device)
+        self.instance = torch.zeros(shape, dtype=torch.int32, device=device)
+        self.tube = torch.full(shape, -2, dtype=torch.int32, device=device)
+        self.tex = torch.zeros((*shape, 3), device=device)
+        self.along = torch.zeros(shape, device=device)
+        self.thick = torch.ones(shape, device=device)
+        self.face = torch.full(shape, -1.0, device=device)
 
     def window(
         self, low_x: float, high_x: float, low_y: float, high_y: float
@@ -179,7 +179,7 @@ def _put_crown(field: Field, posed: Posed, noise: Noise) -> None:
     back = torch.tensor(posed.turn, dtype=torch.float32, device=device)
     flat = torch.stack([x.reshape(-1), y.reshape(-1)], dim=1)
     heights, texes = [], []
-    for piece in flat.split(120_000):
+    for piece in torch.split(flat, 120_000):
         z = torch.full((len(piece),), float(high[2]), device=device)
         for _ in range(36):
             point = torch.cat([piece, z[:, None]], dim=1)

@@ -35,7 +35,7 @@ class Lamp:
     softness: float
 
     def toward(self, device: torch.device) -> Tensor:
-        """Unit vector towards the lamp."""
+        """Return the unit vector towards the lamp."""
         flat = math.cos(self.elevation)
         return torch.tensor(
             [
@@ -49,7 +49,7 @@ class Lamp:
 
 
 def normals(z: Tensor, px_per_mm: float) -> Tensor:
-    """Unit normals of a height field.
+    """Compute the unit normals of a height field.
 
     Parameters
     ----------

@@ -15,6 +15,9 @@ CLUMP_LEVEL = 0.46
 SCENE_LEVEL = 0.24
 """Linear lightness that it gives the whole picture on average."""
 
+HIGHLIGHT_LEVEL = 0.95
+"""Linear lightness above which only 2 % of the picture come."""
+
 
 @dataclass(frozen=True)
 class Phone:
@@ -102,7 +105,7 @@ def take(
     (size[0], size[1], 3) uint8 array
         sRGB.
     """
-    focus = _focus(z, clump)
+    focus = _quantile(z[clump], 0.8)
     light = _lifted(light, phone.lift, px_per_mm)
     sharp = gaussian(light, phone.blur_mm * px_per_mm)
     if phone.depth_blur > 0:
@@ -111,11 +114,7 @@ def take(
         share = ((z - focus).abs() / 35).clamp(0, 1)[..., None]
         sharp = sharp * (1 - share) + soft * share
     picture = _resized(sharp, size)
-    luma = sharp.mean(dim=-1)[clump]
-    luma = luma[:: max(1, luma.numel() // 100_000)]
-    bright = float(torch.quantile(luma, 0.8)) / CLUMP_LEVEL
-    mean = float(sharp.mean()) / SCENE_LEVEL
-    gain = phone.exposure / max((bright**2 * mean) ** (1 / 3), 1e-4)
+    gain = phone.exposure * _gain(sharp.mean(dim=-1), clump)
     picture = picture * gain * torch.tensor(phone.gains, device=light.device)
     picture = picture * _vignette(size, phone.vignette, light.device)[..., None]
     picture = _noisy(picture, phone.noise, rng)
@@ -129,6 +128,19 @@ def take(
     return np.asarray((picture.clamp(0, 1) * 255 + 0.5).to(torch.uint8).cpu().numpy())
 
 
+def _gain(luma: Tensor, clump: Tensor) -> float:
+    """Factor that exposes clump and scene well and saves the highlights."""
+    bright = _quantile(luma[clump], 0.8) / CLUMP_LEVEL
+    mean = float(luma.mean()) / SCENE_LEVEL
+    wanted = 1 / max(float((bright**2 * mean) ** (1 / 3)), 1e-4)
+    return min(wanted, HIGHLIGHT_LEVEL / max(_quantile(luma.reshape(-1), 0.98), 1e-4))
+
+
+def _quantile(values: Tensor, share: float) -> float:
+    """Quantile of a sample: torch refuses long tensors."""
+    return float(values[:: max(1, values.numel() // 100_000)].quantile(share))
+
+
 def _lifted(light: Tensor, strength: float, px_per_mm: float) -> Tensor:
     """Brighten dark regions and darken bright ones, keeping the fine contrast."""
     luma = light.mean(dim=-1)
@@ -136,11 +148,6 @@ def _lifted(light: Tensor, strength: float, px_per_mm: float) -> Tensor:
     middle = luma.mean()
     gain = ((middle + 0.02) / (around + 0.02)) ** strength
     return light * gain.clamp(0.4, 4.0)[..., None]
-
-
-def _focus(z: Tensor, clump: Tensor) -> float:
-    heights = z[clump]
-    return float(heights[:: max(1, heights.numel() // 50_000)].quantile(0.8))
 
 
 def _resized(picture: Tensor, size: tuple[int, int]) -> Tensor:

@@ -3,16 +3,19 @@
 import math
 from dataclasses import dataclass, replace
 from dataclasses import field as dataclass_field
+from typing import TypeVar
 
 import numpy as np
 import torch
 from numpy.typing import NDArray
 
 from eyefind.workshop import bench as benches
-from eyefind.workshop.card import SIZE_MM, lay_card
+from eyefind.workshop.anatomy import Clump
+from eyefind.workshop.card import lay_card
 from eyefind.workshop.clutter import strew
 from eyefind.workshop.coat import Coat
-from eyefind.workshop.field import Camera, Field, fill
+from eyefind.workshop.field import Field, fill
+from eyefind.workshop.frame import box_of, frame
 from eyefind.workshop.grow import Wishes, grow
 from eyefind.workshop.light import Lamp, shade
 from eyefind.workshop.noise import Noise
@@ -108,122 +111,65 @@ def render(
     setting = setting or Setting()
     streams = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(6)]
     of_clump, of_pose, of_noise, of_bench, of_light, of_phone = streams
-    view = _draw(of_pose, setting.view, ("above", "oblique", "side"), (0.4, 0.35, 0.25))
-    tilt = float(
-        of_pose.uniform(12, 30) if view == "oblique" else of_pose.uniform(0, 9)
-    )
-    posed = pose(of_pose, grow(of_clump, setting.wishes), view, tilt)
-    card = bool(_draw(of_pose, setting.card, (True, False), (0.5, 0.5)))
-    camera, card_at = _frame(of_pose, posed, card, width_px, oversample, device)
-    field = Field(camera, posed.slope)
-    noise = Noise(of_noise, device)
+    posed, view = _pose(of_pose, grow(of_clump, setting.wishes), setting)
+    card = _draw(of_pose, setting.card, (True, False))
+    camera, card_at = frame(of_pose, posed, card, width_px, oversample, device)
+    field, noise = Field(camera, posed.slope), Noise(of_noise, device)
+    coat = Coat(torch.zeros_like(field.tex), torch.zeros_like(field.z))
     fill(field, posed, noise)
-    shape = (camera.height, camera.width)
-    coat = Coat(
-        torch.zeros((*shape, 3), device=device), torch.zeros(shape, device=device)
-    )
     dress(field, posed, coat, noise)
     seen, eye_at = stamp(field, posed, coat, noise)
-    kind = str(_draw(of_bench, setting.bench, benches.KINDS, None))
-    _lay_bench(of_bench, field, posed, coat, noise, kind)
+    bench = _draw(of_bench, setting.bench, benches.KINDS)
+    _lay_bench(of_bench, field, posed, coat, noise, bench)
     if card:
         lay_card(field, coat, card_at[:2], card_at[2])
-    if setting.clutter or (setting.clutter is None and of_bench.random() < 0.5):
-        box = _box_of(camera)
-        strew(of_bench, field, coat, len(posed.clump.tubes), box)
-    light = str(_draw(of_light, setting.light, tuple(LIGHTS), (0.4, 0.35, 0.25)))
+    if _draw(of_bench, setting.clutter, (True, False)):
+        strew(of_bench, field, coat, len(posed.clump.tubes), box_of(camera))
+    light = _draw(of_light, setting.light, tuple(LIGHTS), (0.4, 0.35, 0.25))
     lamps, ambient = _lamps(of_light, light)
     thin = field.part == PARTS.index("thin_root")
     linear = shade(field.z, thin, coat, camera.px_per_mm, lamps, ambient)
     phone = _spoil(draw_phone(of_phone), setting.spoilt)
-    clump = (field.part > 0) & (field.tube < len(posed.clump.tubes))
-    size = (round(camera.height / oversample), width_px)
+    exact = camera.width / width_px
+    size = (round(camera.height / exact), width_px)
+    clump = (field.part > 0) & (field.part != PARTS.index("tool_or_card"))
     rgb = take(linear, field.z, clump, phone, camera.px_per_mm, size, of_phone)
     return Picture(
-        rgb, field, posed, seen, eye_at, phone, view, light, kind, card, oversample
+        rgb, field, posed, seen, eye_at, phone, view, light, bench, card, exact
     )
 
 
-def _draw(rng, wish, choices, shares):  # type: ignore[no-untyped-def]
+Choice = TypeVar("Choice")
+
+
+def _draw(
+    rng: np.random.Generator,
+    wish: Choice | None,
+    choices: tuple[Choice, ...],
+    shares: tuple[float, ...] | None = None,
+) -> Choice:
+    """Draw one of the choices, unless there is a wish; chance moves on either way."""
     chance = choices[rng.choice(len(choices), p=shares)]
     return chance if wish is None else wish
 
 
+def _pose(
+    rng: np.random.Generator, clump: Clump, setting: Setting
+) -> tuple[Posed, View]:
+    views: tuple[View, ...] = ("above", "oblique", "side")
+    view = _draw(rng, setting.view, views, (0.4, 0.35, 0.25))
+    tilt_deg = rng.uniform(12, 30) if view == "oblique" else rng.uniform(0, 9)
+    return pose(rng, clump, view, float(tilt_deg)), view
+
+
 def _spoil(phone: Phone, spoilt: tuple[str, ...]) -> Phone:
-    worse = {
-        "blur": {"blur_mm": 1.1, "sharpen": 0.2},
-        "dark": {"exposure": 0.05, "noise": 0.05},
-        "glare": {"exposure": 4.0},
-    }
-    for fault in spoilt:
-        phone = replace(phone, **worse[fault])
+    if "blur" in spoilt:
+        phone = replace(phone, blur_mm=1.1, sharpen=0.2)
+    if "dark" in spoilt:
+        phone = replace(phone, exposure=0.05, noise=0.05)
+    if "glare" in spoilt:
+        phone = replace(phone, exposure=4.0)
     return phone
-
-
-def _extent(posed: Posed) -> NDArray[np.float64]:
-    """Box around the clump, mm: low x, high x, low y, high y; thin roots left out."""
-    clump = posed.clump
-    thick = [tube for tube in clump.tubes if tube.kind != "root"]
-    places = [clump.ball_places[:, :2]] + [tube.points[:, :2] for tube in thick]
-    radii = [clump.ball_radii] + [tube.radius for tube in thick]
-    flat, reach = np.concatenate(places), np.concatenate(radii)[:, None]
-    low, high = (flat - reach).min(axis=0), (flat + reach).max(axis=0)
-    return np.array([low[0], high[0], low[1], high[1]])
-
-
-def _frame(
-    rng: np.random.Generator,
-    posed: Posed,
-    card: bool,
-    width_px: int,
-    oversample: float,
-    device: str,
-) -> tuple[Camera, tuple[float, float, float]]:
-    """Choose where the card lies and what the picture shows."""
-    box = _extent(posed)
-    turn = float(rng.choice([0, 0.5, 1, 1.5]) * np.pi + rng.normal(0, 0.25))
-    half = 0.5 * (
-        np.abs(np.cos(turn)) * np.array(SIZE_MM)
-        + np.abs(np.sin(turn)) * np.array(SIZE_MM[::-1])
-    )
-    place = _beside(rng, box, half)
-    if card:
-        low, high = place - half, place + half
-        box[::2] = np.minimum(box[::2], low)
-        box[1::2] = np.maximum(box[1::2], high)
-    margin = rng.uniform(6, 26, 4)
-    box = box + margin * [-1, 1, -1, 1]
-    aspect = float(rng.choice([4 / 3, 3 / 4, 16 / 9, 1.0], p=[0.55, 0.3, 0.1, 0.05]))
-    wide, tall = box[1] - box[0], box[3] - box[2]
-    if (wide < tall) != (aspect < 1) and aspect != 1:
-        aspect = 1 / aspect
-    if wide < tall * aspect:
-        box[:2] += (tall * aspect - wide) * np.array([-0.5, 0.5])
-    else:
-        box[2:] += (wide / aspect - tall) * np.array([-0.5, 0.5])
-    height_px = round(width_px / aspect)
-    cols, rows = round(width_px * oversample), round(height_px * oversample)
-    px_per_mm = cols / float(box[1] - box[0])
-    camera = Camera(px_per_mm, float(box[0]), float(box[2]), rows, cols, device)
-    return camera, (float(place[0]), float(place[1]), turn)
-
-
-def _beside(
-    rng: np.random.Generator, box: NDArray[np.float64], half: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Draw a place beside the clump for something of this half size."""
-    middle = np.array([box[0] + box[1], box[2] + box[3]]) / 2
-    reach = np.array([box[1] - box[0], box[3] - box[2]]) / 2
-    axis, sign = int(rng.integers(2)), float(rng.choice([-1, 1]))
-    place = middle + rng.uniform(-0.6, 0.6, 2) * reach
-    place[axis] = middle[axis] + sign * (reach[axis] + half[axis] + 4)
-    return np.asarray(place)
-
-
-def _box_of(camera: Camera) -> NDArray[np.float64]:
-    wide, tall = camera.width / camera.px_per_mm, camera.height / camera.px_per_mm
-    left, top = camera.left_mm, camera.top_mm
-    return np.array([left, left + wide, top, top + tall])
 
 
 def _lay_bench(

@@ -126,7 +126,7 @@ def _body(at: _Places, noise: Noise) -> tuple[Tensor, Tensor]:
 
 
 def _film(at: _Places, colour: Tensor, noise: Noise, russet: Tensor) -> Tensor:
-    """A film of dried mud and scurf that washing and brushing leave in patches."""
+    """Leave a film of dried mud and scurf in patches."""
     lies = noise.fbm(at.skin / 26 + 21, 5, 0.6) + 0.45 * russet
     share = smoothstep(0.02, 0.4, lies - 0.25 + 0.55 * at.dust) * (0.25 + 0.4 * at.dust)
     mud = torch.tensor([0.47, 0.40, 0.31], device=colour.device)
@@ -219,4 +219,4 @@ def _soil(
     share = share * (at.face < 0)
     soil = torch.tensor(SOIL, device=colour.device)
     soil = soil * (1 + 0.3 * noise.fbm(at.skin / 0.8, 2))[:, None]
-    return colour * (1 - share[:, None]) + soil * share[:, None]
+    return torch.lerp(colour, soil, share[:, None])
