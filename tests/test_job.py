@@ -2,7 +2,9 @@
 
 import json
 from dataclasses import replace
+from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 from PIL import Image
@@ -60,6 +62,19 @@ def test_sheet_alone_goes_the_whole_way(finder, photo):
     JOB.sheet(photo)
     JOB.plan(photo)
     assert finder.looks == 1
+
+
+def test_the_real_finder_goes_the_whole_way_too(photo):
+    points = TwoPoints(np.array([100.0, 100.0]), np.array([100.0, 500.0]), 100.0)
+    done = replace(JOB, ruler=points).sheet(photo)
+    fields = json.loads(done.record_path.read_text(encoding="utf-8"))
+    schema = Path(__file__).parents[1] / "docs" / "record.schema.json"
+    jsonschema.validate(fields, json.loads(schema.read_text(encoding="utf-8")))
+    assert len(done.record.anatomy.tubers) == 6
+    assert all(path.stat().st_size > 0 for path in done.sheets)
+    eye = next(flag for flag in done.record.flags if flag.kind == "eye")
+    done = JOB.answer(photo, lambda review: review.say(eye.id, "confirmed", "Ida"))
+    assert sum(piece.confirmed_eyes for piece in done.record.plan.pieces) == 1
 
 
 def test_answers_reach_the_plan(finder, photo):
