@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 from eyefind.data import Kind, Points
 
 Values = NDArray[np.float64]
+Found = tuple[Points, float, str | None, Points | None, dict[str, float]]
+"""One candidate: place_rc, size_mm, belongs_to, outline_px, measures."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,7 +57,7 @@ class Candidates:
 
 def gathered(
     kind: Kind,
-    rows: list[tuple[Points, float, str | None, Points | None, dict[str, float]]],
+    rows: list[Found],
     names: tuple[str, ...],
 ) -> Candidates:
     """Put single candidates together.
@@ -64,7 +66,7 @@ def gathered(
     ----------
     kind : str
         Their kind.
-    rows : list of (place_rc, size_mm, belongs_to, outline_px, measures)
+    rows : list of Found
         One a candidate.
     names : tuple of str
         Names of the measures, needed when there are no rows.

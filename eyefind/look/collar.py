@@ -5,20 +5,26 @@ they are buds of stem nodes, and a tuber is a root, which has none (Aoba et al.,
 Soc. Hort. Sci. 30(1):82, 1961). So nothing is looked for on a body.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from eyefind.data import Anatomy, Mask, Pixels, Points, Scale, Tuber
-from eyefind.look.views import EVEN_LIGHT_MM, Plane, blur_inside
+from eyefind.look.views import EVEN_LIGHT_MM, Plane, blur_inside, to_lab
 from eyefind.rules import Rules
 
 WORK_PX_PER_MM = 8.0
 """Finest scale worked at: an eye of 2 mm spans 16 px; more only costs time."""
 OUTLINE_DOUBT_MM = 3.0
 """How far the outline of a crown, or the place of a neck, may be off."""
+GLARE_LEVEL = 250
+"""All three channels at or above it: burnt out, no colour left to judge."""
+SHADE_FLOOR = 0.01
+"""Added to linear light before its logarithm: below it there is only noise."""
+CALM_MM = 0.3
+"""Blur at which the spread of the crown's colours is taken."""
 MARGIN_MM = 8.0
 """Border kept around the place, so that the ring around an eye can be measured."""
 
@@ -39,6 +45,9 @@ class Collar:
         CIELAB as photographed.
     even : (h, w, 3) float32 array
         CIELAB less its wide average inside the clump: only what stands out is left.
+    odd : (h, w, 3) float32 array
+        How unusual a pixel is on this very crown, in standard deviations: in
+        lightness, in red and in blue for its lightness (`_oddness`).
     clump, allowed, glare : (h, w) bool array
         The clump; where an eye may sit; pixels burnt out to white.
     necks : list of Tuber
@@ -50,6 +59,7 @@ class Collar:
     px_per_mm: float
     lab: Plane
     even: Plane
+    odd: Plane
     clump: Mask
     allowed: Mask
     glare: Mask
@@ -105,7 +115,7 @@ def cut_out_collar(
     size = [max(1, round(side * step)) for side in (high - low)[::-1]]
     small = cv2.resize(rgb[window], size, interpolation=cv2.INTER_AREA)
     inside = _shrunk(clump[window], size)
-    lab = cv2.cvtColor(small.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB)
+    lab = to_lab(small)
     px_per_mm = scale.px_per_mm * step
     collar = Collar(
         low.astype(float),
@@ -113,17 +123,17 @@ def cut_out_collar(
         px_per_mm,
         lab,
         _even(lab, inside, px_per_mm),
+        lab,
         inside,
         inside,
-        _shrunk((rgb[window] >= GLARE_LEVEL).all(axis=2), size),
+        _shrunk(np.asarray((rgb[window] >= GLARE_LEVEL).all(axis=2)), size),
         necks,
     )
     allowed = inside & _allowed(collar, anatomy, rules.value("collar_band_mm"))
-    return Collar(**{**vars(collar), "allowed": allowed})
+    odd = _oddness(small, inside, allowed, px_per_mm)
+    return replace(collar, allowed=allowed, odd=odd)
 
 
-GLARE_LEVEL = 250
-"""All three channels at or above it: burnt out, no colour left to judge."""
 
 
 def _on_tuber(tuber: Tuber, anatomy: Anatomy) -> bool:
@@ -138,7 +148,7 @@ def _shrunk(mask: Mask, size: list[int]) -> Mask:
 def _even(lab: Plane, clump: Mask, px_per_mm: float) -> Plane:
     if not clump.any():
         return np.zeros_like(lab)
-    light, green_red, blue_yellow = (np.ascontiguousarray(p) for p in cv2.split(lab))
+    light, green_red, blue_yellow = (np.array(lab[..., i]) for i in range(3))
     wide_mm = EVEN_LIGHT_MM * px_per_mm
     lamp = np.maximum(blur_inside(light, clump, wide_mm), 1.0)
     # Lightness scales with the lamp, so it is divided; colour is subtracted.
@@ -148,6 +158,31 @@ def _even(lab: Plane, clump: Mask, px_per_mm: float) -> Plane:
         blue_yellow - blur_inside(blue_yellow, clump, wide_mm),
     ]
     return np.where(clump[..., None], np.stack(planes, axis=2), 0.0).astype(np.float32)
+
+
+def _oddness(rgb: Pixels, clump: Mask, allowed: Mask, px_per_mm: float) -> Plane:
+    """Decorrelation stretch of logarithmic light, red and blue, from the crown alone.
+
+    Shade scales all of linear R, G and B by much the same, so log R/G and log B/G
+    keep to the tissue. All three are freed of their wide average and brought to unit
+    spread in every direction of colour, so that what is common on this crown counts
+    little and what is rare counts much.
+    """
+    linear = np.log(SHADE_FLOOR + (rgb.astype(np.float32) / 255.0) ** 2.2)
+    red, green, blue = (linear[..., i] for i in range(3))
+    planes = []
+    for plane in (linear.mean(axis=2), red - green, blue - green):
+        wide = blur_inside(np.array(plane), clump, EVEN_LIGHT_MM * px_per_mm)
+        planes.append(np.where(clump, plane - wide, 0.0))
+    stack = np.stack(planes, axis=2).astype(np.float32)
+    calm = cv2.GaussianBlur(stack, (0, 0), max(CALM_MM * px_per_mm, 0.3))
+    known = calm[allowed] if allowed.sum() > 10 else calm.reshape(-1, 3)
+    known = known - np.median(known, axis=0)
+    far = np.abs(known) > 3 * 1.48 * np.median(np.abs(known), axis=0)
+    spread = np.cov(known[~far.any(axis=1)].T) + 1e-6 * np.eye(3)
+    values, axes = np.linalg.eigh(spread)
+    turn = (axes / np.sqrt(values)) @ axes.T
+    return np.asarray(stack @ turn.astype(np.float32), np.float32)
 
 
 def _allowed(collar: Collar, anatomy: Anatomy, band_mm: float) -> Mask:
@@ -164,7 +199,9 @@ def _allowed(collar: Collar, anatomy: Anatomy, band_mm: float) -> Mask:
         cv2.circle(near_neck, (round(col), round(row)), radius, 1, -1)
     for tuber in anatomy.tubers:
         _fill_body(body, collar, tuber)
-    return (near_crown | (near_neck > 0)) & (crown | (body == 0))
+    for stem in anatomy.stems:
+        body[_filled(shape, collar.to_work(stem.outline_px))] = 1
+    return np.asarray((near_crown | (near_neck > 0)) & (crown | (body == 0)))
 
 
 def _fill_body(body: NDArray[np.uint8], collar: Collar, tuber: Tuber) -> None:

@@ -69,9 +69,34 @@ def measure_eyes(
             Distance from the middle of the nearest neck.
     """
     lab = _on_rings(collar, collar.even, work_rc, size_mm, lamp_deg)
+    odd = _on_rings(collar, collar.odd, work_rc, size_mm, lamp_deg)
     clump = _on_rings(collar, collar.clump.astype(np.float32), work_rc, size_mm, 0.0)
     glare = _on_rings(collar, collar.glare.astype(np.float32), work_rc, size_mm, 0.0)
     lab[clump < 0.5] = np.nan
+    odd[clump < 0.5] = np.nan
+    oring = _median(odd[:, AROUND].reshape(len(odd), -1, 3))
+    ocore = _mean(odd[:, INSIDE].reshape(len(odd), -1, 3))
+    od = ocore - oring
+    oc = np.linalg.norm(od, axis=1)
+    ou = 1.48 * _median(np.abs(odd[:, AROUND].reshape(len(odd), -1, 3) - oring[:, None]))
+    oi = 1.48 * _median(np.abs(odd[:, INSIDE].reshape(len(odd), -1, 3) - ocore[:, None]))
+    ospoke = _mean_rings(odd[:, AROUND])
+    osense = od / np.maximum(oc, 1e-6)[:, None]
+    oap = ((ocore[:, None] - ospoke) * osense[:, None]).sum(2)
+    colour_c=np.linalg.norm(od[:,1:],axis=1)
+    csense=od[:,1:]/np.maximum(colour_c,1e-6)[:,None]
+    cap=((ocore[:,None,1:]-ospoke[:,:,1:])*csense[:,None]).sum(2)
+    incore=_mean_rings(odd[:, INSIDE])
+    cin=((incore[:,:,1:]-oring[:,None,1:])*csense[:,None]).sum(2)
+    extra = {
+     'o_light':od[:,0],'o_red':od[:,1],'o_blue':od[:,2],'o_contrast':oc,'o_colour':colour_c,
+     'o_core':np.linalg.norm(ocore,axis=1),'o_corecol':np.linalg.norm(ocore[:,1:],axis=1),
+     'o_unrest':np.linalg.norm(ou,axis=1),'o_inner':np.linalg.norm(oi,axis=1),
+     'o_stands':oc/(0.5+np.linalg.norm(ou,axis=1)),'o_cstands':colour_c/(0.3+np.linalg.norm(ou[:,1:],axis=1)),
+     'o_all':np.nan_to_num(np.quantile(np.nan_to_num(oap),0.2,axis=1)),'o_call':np.quantile(np.nan_to_num(cap),0.2,axis=1),'o_cin':np.quantile(np.nan_to_num(cin),0.2,axis=1),
+     'o_absl':np.abs(od[:,0]),'o_pos_red':np.maximum(od[:,1],0),'o_pos_blue':np.maximum(od[:,2],0),'o_pos_green':np.maximum(-od[:,1],0),'o_pos_yel':np.maximum(-od[:,2],0),
+     'neck_far':np.abs(neck_distance_mm(collar, work_rc)[0]-7.0),
+    }
     around = lab[:, AROUND].reshape(len(lab), -1, 3)
     ring = _median(around)
     core = _mean(lab[:, INSIDE].reshape(len(lab), -1, 3))
@@ -83,7 +108,7 @@ def measure_eyes(
     apart = ((core[:, None] - spoke) * sense[:, None]).sum(2)
     toward, across = _lit_flank(lab[:, FLANK, :, 0])
     foot = _median(lab[:, FOOT, :, 0].reshape(len(lab), -1))
-    return {
+    return {**extra,
         "lighter": difference[:, 0],
         "redder": difference[:, 1],
         "yellower": difference[:, 2],

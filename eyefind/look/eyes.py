@@ -21,8 +21,8 @@ DETECT_PX_PER_MM = 4.0
 """Scale of the blob filters: the smallest has a standard deviation of 2 px."""
 SIGMAS_MM = (0.45, 0.65, 0.95, 1.4, 2.0)
 """Blob sizes: eyes of 1.3 to 5.7 mm (a disc answers best at diameter / 2.83)."""
-LEAST_ANSWER = (1.0, 0.5, 0.5)
-"""Weaker answers of L*, a*, b* are noise."""
+LEAST_ANSWER = 0.2
+"""Weaker answers, in standard deviations of the crown, are noise."""
 MOST_A_CHANNEL = 150
 """Strongest answers kept of each channel and sign."""
 APART_MM = 2.5
@@ -114,10 +114,10 @@ def _blobs(collar: Collar) -> tuple[Points, Values]:
         collar.allowed.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST
     )
     places, sizes = [], []
-    for channel, least in enumerate(LEAST_ANSWER):
+    for channel in range(3):
         stack = _blob_answers(even[..., channel], collar.px_per_mm * step)
         for sign in (1.0, -1.0):
-            found = _peaks(sign * stack, allowed > 0, least, collar.px_per_mm * step)
+            found = _peaks(sign * stack, allowed > 0, collar.px_per_mm * step)
             places.append((found[:, 1:] + 0.5) / step - 0.5)
             sizes.append(np.array(SIGMAS_MM)[found[:, 0]] * 2 * np.sqrt(2))
     return np.concatenate(places), np.concatenate(sizes)
@@ -127,10 +127,10 @@ def _filled_out(collar: Collar) -> Plane:
     """Carry the clump's rim outwards, so that the outline itself gives no answer."""
     weight = collar.clump.astype(np.float32)
     sigma = 1.5 * collar.px_per_mm
-    total = cv2.GaussianBlur(collar.even * weight[..., None], (0, 0), sigma)
+    total = cv2.GaussianBlur(collar.odd * weight[..., None], (0, 0), sigma)
     count = cv2.GaussianBlur(weight, (0, 0), sigma)[..., None]
     around = total / np.maximum(count, 1e-3)
-    return np.where(collar.clump[..., None], collar.even, around)
+    return np.where(collar.clump[..., None], collar.odd, around)
 
 
 def _blob_answers(plane: Plane, px_per_mm: float) -> Plane:
@@ -144,7 +144,7 @@ def _blob_answers(plane: Plane, px_per_mm: float) -> Plane:
 
 
 def _peaks(
-    stack: Plane, allowed: Mask, least: float, px_per_mm: float
+    stack: Plane, allowed: Mask, px_per_mm: float
 ) -> NDArray[np.intp]:
     """Strongest local maxima over place and size, (N, 3) of size index, row, col."""
     reach = 2 * max(1, round(0.5 * px_per_mm)) + 1
@@ -153,7 +153,7 @@ def _peaks(
     beside = around.copy()
     beside[1:] = np.maximum(beside[1:], around[:-1])
     beside[:-1] = np.maximum(beside[:-1], around[1:])
-    peak = (stack >= beside) & (stack >= least) & allowed
+    peak = (stack >= beside) & (stack >= LEAST_ANSWER) & allowed
     found = np.argwhere(peak)
     strongest = np.argsort(-stack[peak], kind="stable")[:MOST_A_CHANNEL]
     return found[strongest]

@@ -7,8 +7,8 @@ from scipy.ndimage import gaussian_filter1d
 from skimage.measure import label, regionprops
 from skimage.morphology import skeletonize
 
-from eyefind.data import Anatomy, Mask, Points, Scale, Tuber
-from eyefind.look.candidates import Candidates, gathered
+from eyefind.data import Anatomy, Mask, Points, Scale, Stem, Tuber
+from eyefind.look.candidates import Candidates, Found, gathered
 from eyefind.look.tissue import Skin
 from eyefind.look.views import Plane
 from eyefind.rules import Rules
@@ -43,7 +43,7 @@ def tubers_on_tubers(anatomy: Anatomy, scale: Scale) -> Candidates:
         Measures `SIDE_MEASURES`.
     """
     hosts = {tuber.id: tuber for tuber in anatomy.tubers}
-    rows = []
+    rows: list[Found] = []
     for tuber in anatomy.tubers:
         if tuber.attached_to not in hosts:
             continue
@@ -81,7 +81,7 @@ def rat_tails(clump: Mask, anatomy: Anatomy, scale: Scale, rules: Rules) -> Cand
     )
     thin = (small > 0) & (cv2.dilate(thick, _disc(1.0 * px_per_mm)) == 0)
     parts = label(thick, connectivity=2)
-    rows = []
+    rows: list[Found] = []
     for region in regionprops(label(thin, connectivity=2)):
         mask = np.pad(region.image, 2)
         length_mm = float(skeletonize(mask).sum() / px_per_mm)
@@ -102,7 +102,7 @@ def rat_tails(clump: Mask, anatomy: Anatomy, scale: Scale, rules: Rules) -> Cand
 
 def nearest_part(place_rc: Points, anatomy: Anatomy) -> str | None:
     """Return the id of the tuber or stem whose outline comes nearest to a place."""
-    parts = [*anatomy.tubers, *anatomy.stems]
+    parts: list[Tuber | Stem] = [*anatomy.tubers, *anatomy.stems]
     if not parts:
         return None
     far = [np.hypot(*(part.outline_px - place_rc).T).min() for part in parts]
@@ -142,7 +142,7 @@ def broken_necks(skin: Skin, anatomy: Anatomy) -> Candidates:
     """
     tubers = [tuber for tuber in anatomy.tubers if len(tuber.axis_px) > 2]
     creases = [_crease(skin, tuber) for tuber in tubers]
-    rows = []
+    rows: list[Found] = []
     for index, tuber in enumerate(tubers):
         depth, place = creases[index]
         others = [d for i, (d, _) in enumerate(creases) if i != index]

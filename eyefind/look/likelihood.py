@@ -87,11 +87,11 @@ def likelihood(kind: Kind, measures: Measures) -> NDArray[np.float64]:
 
 def weighted_sum(model: Model, measures: Measures) -> NDArray[np.float64]:
     """Return the model's sum before calibration, an (N,) float64 array."""
-    total = np.float64(model.bias)
+    total = np.full(len(next(iter(measures.values()))), model.bias)
     for name, term in model.terms.items():
         held = np.clip(measures[name], term.low, term.high)
         total = total + term.weight * (held - term.centre) / term.spread
-    return np.asarray(total, np.float64)
+    return total
 
 
 @cache

@@ -8,7 +8,7 @@ import numpy as np
 from skimage.measure import label, regionprops
 
 from eyefind.data import Anatomy, Mask, Points, Tuber
-from eyefind.look.candidates import Candidates, gathered
+from eyefind.look.candidates import Candidates, Found, gathered
 from eyefind.look.tissue import Skin
 from eyefind.look.views import Plane
 
@@ -52,15 +52,13 @@ def soft_patches(skin: Skin, anatomy: Anatomy) -> Candidates:
         fills), ``length_mm``, ``share`` (of the body's area).
     """
     crown = skin.filled(anatomy.crown_outline_px)
-    rows = []
+    rows: list[Found] = []
     for tuber in anatomy.tubers:
         rows += _on_body(skin, skin.filled(tuber.outline_px) & ~crown, tuber)
     return gathered("soft", rows, SOFT_MEASURES)
 
 
-def _on_body(
-    skin: Skin, body: Mask, tuber: Tuber
-) -> list[tuple[Points, float, str | None, Points | None, dict[str, float]]]:
+def _on_body(skin: Skin, body: Mask, tuber: Tuber) -> list[Found]:
     depth = cv2.distanceTransform(np.pad(body, 1).astype(np.uint8), cv2.DIST_L2, 5)
     inner = depth[1:-1, 1:-1] > RIM_MM * skin.px_per_mm
     if inner.sum() < (2 * LEAST_MM * skin.px_per_mm) ** 2:

@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eyefind.data import Anatomy, Mask, Pixels, Points, Scale
-from eyefind.look.candidates import Candidates, gathered
-from eyefind.look.views import Plane
+from eyefind.look.candidates import Candidates, Found, gathered
+from eyefind.look.views import Plane, to_lab
 
 WORK_PX_PER_MM = 4.0
 """Scale worked at: the finest wrinkle looked at, 1 mm, spans 4 px."""
@@ -68,8 +68,7 @@ def look_at_skin(rgb: Pixels, scale: Scale) -> Skin:
     step = min(1.0, WORK_PX_PER_MM / scale.px_per_mm)
     size = [max(1, round(side * step)) for side in rgb.shape[1::-1]]
     small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
-    lab = cv2.cvtColor(small.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB)
-    return Skin(step, scale.px_per_mm * step, np.asarray(lab, np.float32))
+    return Skin(step, scale.px_per_mm * step, to_lab(small))
 
 
 PARENT_MEASURES = (
@@ -111,7 +110,7 @@ def tubers_as_parents(skin: Skin, anatomy: Anatomy) -> Candidates:
     raw = [_look_of(skin, skin.filled(tuber.outline_px) & ~crown) for tuber in tubers]
     middle = _middle(anatomy)
     far = [float(np.hypot(*(t.axis_px[-1] - middle))) for t in tubers]
-    rows = []
+    rows: list[Found] = []
     for index, tuber in enumerate(tubers):
         others = [look for i, look in enumerate(raw) if i != index]
         measures = {
