@@ -31,6 +31,8 @@ CORNER_FREE_MM = 0.2 * MARKER_MM
 LEAST_CONTRAST = 0.05
 """Linear light between the sides of an edge that can be measured."""
 BINS_PER_PX = 4
+LEAST_SIGMA_PX = 0.2
+"""A pixel alone blurs by 0.29 px; less cannot be."""
 
 ROUGH_PX_PER_MM = 5.0
 """The rough measure reduces the photo to this: noise goes, blur of 0.1 mm stays."""
@@ -130,28 +132,28 @@ def _edge_sigma(
     dark, bright = np.percentile(level, (5, 95))
     if bright - dark < LEAST_CONTRAST:
         return None
-    start = (dark, bright, 0.0, 0.2, 0.5)
-    low = (-np.inf, -np.inf, -CELL_MM, 0.0, 0.0)
-    high = (np.inf, np.inf, CELL_MM, CELL_MM, 1.0)
+    sharpest = LEAST_SIGMA_PX * BINS_PER_PX * bin_mm
     fit = least_squares(
-        lambda knobs: _edge(place, *knobs) - level, start, bounds=(low, high)
+        lambda knobs: _misfit(place, level, *knobs),
+        (0.0, max(0.2, 2 * sharpest)),
+        bounds=((-CELL_MM, sharpest), (CELL_MM, CELL_MM)),
+        max_nfev=50,
     )
-    return float(fit.x[3]) if fit.success else None
+    return float(fit.x[1])
 
 
-def _edge(
-    place: Floats,
-    dark: float,
-    bright: float,
-    middle: float,
-    sigma: float,
-    behind: float,
-) -> Floats:
-    """White margin, one black cell, and a share `behind` of white cells beyond it."""
-    spread = np.sqrt(2) * max(sigma, 1e-6)
-    margin = 1 + erf((place - middle) / spread)
-    cells = 1 - erf((place - middle + CELL_MM) / spread)
-    return np.asarray(dark + (bright - dark) * 0.5 * (margin + behind * cells))
+def _misfit(place: Floats, level: Floats, middle: float, sigma: float) -> Floats:
+    """Return what is left of a profile after its best edge of this place and width.
+
+    The edge is black, plus the white margin outside, plus what shines in from the
+    cells inside the border, each by the amount that fits best.
+    """
+    spread = np.sqrt(2) * sigma
+    margin = erf((place - middle) / spread)
+    cells = erf((place - middle + CELL_MM) / spread)
+    parts = np.column_stack([np.ones_like(place), 1 + margin, 1 - cells])
+    amounts = np.linalg.lstsq(parts, level, rcond=1e-6)[0]
+    return np.asarray(parts @ amounts - level)
 
 
 def rough_blur_mm(rgb: Pixels, clump: Mask, px_per_mm: float) -> float:

@@ -1,6 +1,7 @@
 """Cards drawn into a picture by a camera that is known exactly."""
 
 from dataclasses import dataclass
+from functools import cache
 
 import cv2
 import numpy as np
@@ -11,6 +12,7 @@ from eyefind.photo.card_layout import CARD_MM, card_image
 
 Floats = NDArray[np.float64]
 TEXTURE_PX_PER_MM = 24.0
+FINE = 3
 
 
 @dataclass(frozen=True)
@@ -72,10 +74,15 @@ def to_linear(srgb: NDArray) -> Floats:
 
 def to_srgb(linear: Floats) -> Pixels:
     value = np.clip(linear, 0, 1)
-    curve = np.where(
-        value <= 0.0031308, value * 12.92, 1.055 * value ** (1 / 2.4) - 0.055
-    )
-    return np.rint(curve * 255).astype(np.uint8)
+    steps = (value * 4095).round().astype(np.uint16)
+    return _ENCODED[steps]
+
+
+_STEPS = np.arange(4096) / 4095
+_ENCODED = np.rint(
+    255
+    * np.where(_STEPS <= 0.0031308, _STEPS * 12.92, 1.055 * _STEPS ** (1 / 2.4) - 0.055)
+).astype(np.uint8)
 
 
 def draw_card(
@@ -88,33 +95,39 @@ def draw_card(
 ) -> Pixels:
     """Photograph the card: drawn at three times the size, blurred in linear light.
 
-    `blur_px` is the sigma in px of the photo, along x and along y.
+    `blur_px` is the sigma in px of the photo, along x and along y; `light` and `bench`
+    are linear light of a white card and of the bench around it.
     """
-    fine = 3
-    rng = np.random.default_rng(seed)
+    along_x, along_y = np.broadcast_to(blur_px, 2)
     height, width = camera.shape
-    texture = to_linear(card_image(TEXTURE_PX_PER_MM)).astype(np.float32)
     corners_mm = np.array([(0, 0), (1, 0), (1, 1), (0, 1)]) * np.array(CARD_MM)
+    corners_px = camera.project(corners_mm)
+    margin = int(5 * max(along_x, along_y)) + 4
+    left, top = np.maximum(corners_px.min(axis=0).astype(int) - margin, 0)
+    right, bottom = np.minimum(
+        corners_px.max(axis=0).astype(int) + margin, (width, height)
+    )
     source = (corners_mm * TEXTURE_PX_PER_MM - 0.5).astype(np.float32)
-    target = ((camera.project(corners_mm) + 0.5) * fine - 0.5).astype(np.float32)
+    target = ((corners_px - (left, top) + 0.5) * FINE - 0.5).astype(np.float32)
     drawn = cv2.warpPerspective(
-        texture,
+        _texture(),
         cv2.getPerspectiveTransform(source, target),
-        (width * fine, height * fine),
+        (int(right - left) * FINE, int(bottom - top) * FINE),
         flags=cv2.INTER_AREA,
-        borderValue=-1.0,
+        borderValue=bench,
         borderMode=cv2.BORDER_CONSTANT,
     )
-    grain = cv2.resize(
-        rng.normal(0, 0.25, (height // 8, width // 8)).astype(np.float32),
-        (width * fine, height * fine),
-    )
-    drawn = np.where(drawn < 0, bench * (1 + grain), drawn)
-    along_x, along_y = (blur_px, blur_px) if np.isscalar(blur_px) else blur_px
     if along_x or along_y:
-        drawn = cv2.GaussianBlur(
-            drawn, (0, 0), max(along_x * fine, 1e-3), sigmaY=max(along_y * fine, 1e-3)
-        )
-    photo = cv2.resize(drawn, (width, height), interpolation=cv2.INTER_AREA)
-    rgb = photo[..., None] * np.array(light) + rng.normal(0, noise, (height, width, 1))
-    return to_srgb(rgb)
+        sigmas = np.maximum((along_x * FINE, along_y * FINE), 1e-3)
+        drawn = cv2.GaussianBlur(drawn, (0, 0), sigmas[0], sigmaY=sigmas[1])
+    photo = np.full((height, width), bench, np.float32)
+    photo[top:bottom, left:right] = cv2.resize(
+        drawn, (int(right - left), int(bottom - top)), interpolation=cv2.INTER_AREA
+    )
+    grain = np.random.default_rng(seed).normal(0, noise, (height, width))
+    return to_srgb((photo + grain)[..., None] * np.array(light))
+
+
+@cache
+def _texture() -> NDArray[np.float32]:
+    return to_linear(card_image(TEXTURE_PX_PER_MM)).astype(np.float32)
