@@ -15,13 +15,14 @@ from eyefind.plan.guard import Guard
 from eyefind.plan.order import split_star
 from eyefind.plan.parts import StemPart
 from eyefind.plan.ring import (
+    OUTSIDE_MM,
     Star,
     best_star,
     entry_points,
     sector,
     stroke_cost,
 )
-from eyefind.plan.shapes import arc, clockwise_ring, polygon
+from eyefind.plan.shapes import arc, clockwise_ring, lengthened, polygon
 from eyefind.rules import Rules
 
 CHORD_STEP_MM = 2.5
@@ -106,7 +107,8 @@ class Divider:
                 break
             places = along[first[k]], along[second[k]]
             halves = _halves(part, places, lines[k])
-            if halves is None:
+            outside = lengthened(lines[k], OUTSIDE_MM * ppm)
+            if halves is None or not self.guard.allows([outside])[0]:
                 continue
             stroke = Stroke(lines[k], float(clearance[k]))
             chord = _Chord(stroke, float(cost[k]), halves)

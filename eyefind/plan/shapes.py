@@ -147,6 +147,13 @@ def chords(
     return ends, found
 
 
+def lengthened(line: LineString, by_px: float) -> LineString:
+    """Return a straight line drawn out by `by_px` at both ends."""
+    first, last = shapely.get_coordinates(line)
+    step = (last - first) / np.hypot(*(last - first)) * by_px
+    return LineString([first - step, last + step])
+
+
 def sever(shape: Polygon, path: LineString, stay: Point) -> tuple[Polygon, Polygon]:
     """Cut `shape` along `path`.
 
