@@ -30,6 +30,8 @@ CLIPPED = 250
 """A pixel is clipped when red, green and blue all reach this."""
 TOUCH_MM = 5.0
 """A thin root may leave the picture; what is wider on the edge is cut off."""
+LEAST_BLUR_PX = 1.5
+"""Without a card less cannot be told from too few pixels, which is another remark."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,6 +143,8 @@ def _blur(given: _Given) -> Remark | None:
     else:
         sigma_mm = rough_blur_mm(given.rgb, given.clump, given.scale.px_per_mm)
         how = "roughly, from the clump's own edges"
+        if sigma_mm * given.scale.px_per_mm < LEAST_BLUR_PX:
+            return None
     # A NaN, when nothing could be measured, is no blur.
     if not sigma_mm > given.rules.value("blur_warn_mm"):
         return None
