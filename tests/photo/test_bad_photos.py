@@ -1,9 +1,15 @@
+import subprocess
+import sys
+import warnings
+from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
 import pillow_heif
 import pytest
-from photo.files import png_header_only, scene
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from photo.files import exif_bytes, png_header_only, scene
 from PIL import Image
 
 from eyefind.errors import ExitCode, PhotoError
@@ -145,3 +151,51 @@ class TestFindPhotos:
         monkeypatch.setattr(Path, "iterdir", forbidden)
         with pytest.raises(PhotoError, match="Permission denied"):
             find_photos([tmp_path])
+
+
+@pytest.fixture(scope="module")
+def sound(tmp_path_factory):
+    """Bytes of a small sound photo in every format."""
+    pillow_heif.register_heif_opener()
+    folder = tmp_path_factory.mktemp("sound")
+    paths = [
+        saved(folder / f"a{ending}", exif=exif_bytes(6, "2026:11:07 15:04:05"))
+        for ending in (".jpg", ".png", ".tif", ".webp", ".heic")
+    ]
+    return {path.name: path.read_bytes() for path in paths}
+
+
+@given(
+    name=st.sampled_from(["a.jpg", "a.png", "a.tif", "a.webp", "a.heic"]),
+    hits=st.lists(
+        st.tuples(st.floats(0, 1, exclude_max=True), st.integers(0, 255)),
+        min_size=1,
+        max_size=12,
+    ),
+)
+@settings(max_examples=120, deadline=None)
+def test_damaged_bytes_give_a_photo_or_words(tmp_path_factory, sound, name, hits):
+    content = bytearray(sound[name])
+    for where, value in hits:
+        # Squared: most hits fall among the headers.
+        content[int(where**2 * len(content))] = value
+    path = tmp_path_factory.getbasetemp() / name
+    path.write_bytes(content)
+    with warnings.catch_warnings(), suppress(PhotoError):
+        warnings.simplefilter("error")
+        photo = read_photo(path)
+        assert photo.rgb.dtype == np.uint8
+        assert photo.rgb.shape[2] == 3
+
+
+def test_heic_is_only_loaded_when_it_is_needed():
+    """Nor any window library, whatever is imported of the photo step."""
+    code = (
+        "import sys, eyefind.photo;"
+        "heavy = {'pillow_heif', 'napari', 'qtpy', 'vispy', 'torch'};"
+        "print(sorted(heavy & set(sys.modules)))"
+    )
+    told = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True
+    )
+    assert told.stdout.strip() == "[]"
