@@ -14,7 +14,7 @@ from eyefind.plan.parts import Body, Clump, hanging_on, trimmed
 from eyefind.plan.shapes import points_of
 from eyefind.plan.standing import Eye
 from eyefind.plan.stubs import shorten_stems
-from eyefind.plan.targets import Target
+from eyefind.plan.targets import Target, is_thin
 from eyefind.rules import Rule, Rules
 
 PAST_NECK_MM = 12.0
@@ -153,8 +153,13 @@ def _trim(
         {body.id},
         target.patch if kind == "soft" else None,
     )
-    if isinstance(cut, CrossCut) and not neck_is_whole(body, cut):
-        cut = f"it would sever the neck of {body.id}"
+    thickness_mm = 0.0
+    if isinstance(cut, CrossCut):
+        thickness_mm = cut.path.intersection(body.shape).length / ppm
+        if not neck_is_whole(body, cut):
+            cut = f"it would sever the neck of {body.id}"
+        elif kind == "rat_tail" and not is_thin(thickness_mm, rules):
+            cut = f"{body.id} is thick there"
     if isinstance(cut, str):
         done.failed[flag] = cut
         return
@@ -172,7 +177,6 @@ def _trim(
         tool: Tool = "knife"
     else:
         why = words.why_tail(target.what, flag)
-        thickness_mm = cut.path.intersection(body.shape).length / ppm
         tool = words.tool_for(thickness_mm, rules)
     done.drafts.append(Draft(words.TAKE_OFF[kind], cut.path, tool, why))
     what = "soft end of" if kind == "soft" else "thin end of"

@@ -23,6 +23,8 @@ ORDER: tuple[Kind, ...] = (
 """The order in which a hand takes things off."""
 SAME_SHARE = 0.5
 """Two outlines that share this part of the smaller one are the same thing."""
+TAPER = 2.5
+"""A tail is cut where it is at most this many times as thick as the rule's tail."""
 NEAR_MM = 5.0
 """A flag without an owner belongs to a part at most this far away."""
 
@@ -141,25 +143,28 @@ def _tail(flag: Flag, body: Body | None, clump: Clump, rules: Rules) -> Target |
     """Trim a thin end; take a part off whole that is thin from its neck on."""
     shape, ppm = _own_shape(flag), clump.px_per_mm
     if body is None or body.id not in clump.bodies:
-        what = "the thin root"
-        return None if body is None else Target(flag, what, body)
+        return None if body is None else Target(flag, "the thin root", body)
     if not shape.is_empty:
         shared = shape.intersection(body.shape).area
         if shared < SAME_SHARE * shape.area:
             own = make_body(flag.id, body.id, shape, body.shape, ppm)
             return Target(flag, f"the thin root on {body.id}", own)
-        along = _along(body.axis, shape)
+        at_px = _first_along(body.axis, shape)
     elif placed(flag) and not body.axis.is_empty:
         place = Point(flag.row_px, flag.col_px)
         half_px = flag.size_mm / 2 * ppm if np.isfinite(flag.size_mm) else 0.0
-        along = np.array([max(body.axis.project(place) - half_px, 0.0)])
+        at_px = float(body.axis.project(place)) - half_px
     else:
-        return Target(flag, body.id, body)
-    at_px = float(along.min(initial=np.inf))
-    least = rules.value("smallest_body_length_mm") * ppm
-    if not np.isfinite(at_px) or at_px < body.neck_px + least:
-        return Target(flag, body.id, body)
-    return Target(flag, body.id, body, whole=False, at_px=at_px)
+        return None
+    if at_px >= body.neck_px + rules.value("smallest_body_length_mm") * ppm:
+        return Target(flag, body.id, body, whole=False, at_px=at_px)
+    thick = body.tuber is None or not is_thin(body.tuber.max_diameter_mm, rules)
+    return None if thick else Target(flag, body.id, body)
+
+
+def is_thin(thickness_mm: float, rules: Rules) -> bool:
+    """Whether a tail may be cut here: where it is thicker, it is a tuber."""
+    return thickness_mm <= TAPER * rules.value("rat_tail_diameter_mm")
 
 
 def _soft(flag: Flag, clump: Clump, rules: Rules) -> Target | None:
@@ -174,22 +179,22 @@ def _soft(flag: Flag, clump: Clump, rules: Rules) -> Target | None:
     margin_px = rules.value("soft_margin_mm") * ppm
     body = clump.bodies.get(flag.belongs_to or "") or _most_shared(patch, clump)
     if body is not None:
-        at_px = float(_along(body.axis, patch).min(initial=0.0)) - margin_px
+        at_px = _first_along(body.axis, patch) - margin_px
         least = rules.value("smallest_body_length_mm") * ppm
         whole = at_px < body.neck_px + least
         return Target(flag, body.id, body, None, whole, max(at_px, 0.0), patch)
     for stem in clump.stems:
         lies_on = patch.intersection(stem.shape).area >= SAME_SHARE * patch.area
         if stem.id == flag.belongs_to or lies_on:
-            at_px = float(_along(stem.axis, patch).min(initial=0.0)) - margin_px
+            at_px = _first_along(stem.axis, patch) - margin_px
             what = f"stem {stem.id}"
             return Target(flag, what, None, stem, False, max(at_px, 0.0), patch)
     return None
 
 
-def _along(axis: LineString, shape: Polygon) -> np.ndarray:
-    """Return where along an axis the corners of a shape lie."""
+def _first_along(axis: LineString, shape: Polygon) -> float:
+    """Return where along an axis a shape begins, px; 0 if there is no axis."""
     if axis.is_empty or shape.is_empty:
-        return np.empty(0)
-    corners = shapely.points(np.asarray(shape.exterior.coords))
-    return np.asarray(shapely.line_locate_point(axis, corners))
+        return 0.0
+    corners = shapely.points(shapely.get_coordinates(shape))
+    return float(shapely.line_locate_point(axis, corners).min())
