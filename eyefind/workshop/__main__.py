@@ -8,11 +8,6 @@ import typer
 app = typer.Typer(help=__doc__, no_args_is_help=True, add_completion=False)
 
 
-@app.callback()
-def _workshop() -> None:
-    """Render clumps with exact truth."""
-
-
 @app.command("render")
 def render_set(
     out: Annotated[Path, typer.Option(help="Folder for pictures and truth.")],
@@ -29,6 +24,18 @@ def render_set(
         name = f"clump{seed:05d}"
         write_clump(out, name, seed, width, device, oversample)
         typer.echo(f"{name} written ({seed - first + 1} of {count})")
+
+
+@app.command("samples")
+def make_samples(
+    out: Annotated[Path, typer.Option(help="Folder for the samples.")],
+    device: Annotated[str, typer.Option(help="cpu or cuda.")] = "cpu",
+) -> None:
+    """Make the pictures and truth of sample_images again."""
+    from eyefind.workshop.samples import SAMPLES, write_samples
+
+    for number, name in enumerate(write_samples(out, device), start=1):
+        typer.echo(f"{name} written ({number} of {len(SAMPLES)})")
 
 
 if __name__ == "__main__":

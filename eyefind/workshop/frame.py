@@ -25,6 +25,7 @@ def frame(
     card: bool,
     width_px: int,
     oversample: float,
+    aspect: float | None,
     device: str,
 ) -> tuple[Camera, tuple[float, float, float]]:
     """Choose where the card lies and what the picture shows.
@@ -41,6 +42,8 @@ def frame(
         Width of the picture.
     oversample : float
         Field px per picture px.
+    aspect : float or None
+        Width over height; None fits it to the clump.
     device : str
         Where torch works.
 
@@ -64,10 +67,11 @@ def frame(
         box[1::2] = np.maximum(box[1::2], high)
     margin = rng.uniform(6, 26, 4)
     box = box + margin * [-1, 1, -1, 1]
-    aspect = float(rng.choice([4 / 3, 3 / 4, 16 / 9, 1.0], p=[0.55, 0.3, 0.1, 0.05]))
     wide, tall = box[1] - box[0], box[3] - box[2]
-    if (wide < tall) != (aspect < 1) and aspect != 1:
-        aspect = 1 / aspect
+    drawn = float(rng.choice([4 / 3, 3 / 4, 16 / 9, 1.0], p=[0.55, 0.3, 0.1, 0.05]))
+    if (wide < tall) != (drawn < 1) and drawn != 1:
+        drawn = 1 / drawn
+    aspect = aspect or drawn
     if wide < tall * aspect:
         box[:2] += (tall * aspect - wide) * np.array([-0.5, 0.5])
     else:

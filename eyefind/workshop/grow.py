@@ -88,8 +88,8 @@ def grow(rng: np.random.Generator, wishes: Wishes | None = None) -> Clump:
     wet = float(rng.uniform(0.3, 1.0)) if washed and rng.random() < 0.6 else 0.0
     _add_tubers(rng, clump, directions, parents, habit, skin)
     part_tubers(clump.tubes)
-    _add_side_tubers(rng, clump, wishes, habit)
     _break_neck(rng, clump, wishes)
+    _add_side_tubers(rng, clump, wishes, habit)
     _add_stems(rng, clump, wishes, crown_mm)
     _add_roots(rng, clump, wishes)
     for tube in clump.tubes:
@@ -113,7 +113,7 @@ def _directions(rng: np.random.Generator, count: int, parents: int) -> Vector:
     azimuth += rng.uniform(0, 2 * np.pi)
     if rng.random() < 0.3:
         azimuth = azimuth * rng.uniform(0.6, 0.9)
-    elevation = np.radians(rng.uniform(-55, 8, sound))
+    elevation = np.radians(rng.uniform(-45, 12, sound))
     azimuth = np.append(azimuth, rng.uniform(0, 2 * np.pi, count - sound))
     elevation = np.append(elevation, np.radians(rng.uniform(-75, -25, count - sound)))
     return np.stack(

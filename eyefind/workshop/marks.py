@@ -76,7 +76,7 @@ def _put_eyes(
         up = np.array([0.0, 0.0, 1.0]) - out * out[2]
         up /= np.linalg.norm(up) + 1e-6
         side = np.cross(out, up)
-        way = out + up * rng.uniform(0.1, 0.45) + side * rng.normal(0, 0.2)
+        way = out + up * rng.uniform(0.18, 0.6) + side * rng.normal(0, 0.2)
         place, normal = clump.exit_of(way / np.linalg.norm(way))
         colour = favourite if rng.random() < 0.75 else _draw_colour(rng)
         radius = float(np.clip(np.exp(rng.normal(np.log(1.5), 0.35)), 0.5, 3.0))
@@ -119,7 +119,7 @@ def _sprout(rng: np.random.Generator, mark: Mark) -> Tube:
     bend = rng.normal(0, 0.3, 3)
     points = mark.place + length * (along * mark.normal + along**2 * bend)
     radius = mark.radius * 0.75 * (1 - 0.75 * along[:, 0] ** 2)
-    return Tube("sprout", mark.belongs_to, points, radius, colour=mark.colour)
+    return Tube("sprout", "", points, radius, colour=mark.colour)
 
 
 LOOKS: dict[MarkKind, tuple[float, float, float, float]] = {

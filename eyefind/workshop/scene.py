@@ -31,13 +31,28 @@ LIGHTS = {"raking": (10, 24), "slanting": (25, 50), "frontal": (58, 80)}
 
 @dataclass(frozen=True)
 class Setting:
-    """How a clump is photographed; None leaves it to chance."""
+    """How a clump is photographed; None leaves it to chance.
+
+    Attributes
+    ----------
+    view, light, bench : str or None
+        In a word each, as the truth has them.
+    card, clutter : bool or None
+        Whether the bench card and other things lie about.
+    aspect : float or None
+        Width over height of the picture.
+    spoilt : tuple of str
+        Faults of the picture: ``"blur"``, ``"dark"``, ``"glare"``.
+    wishes : Wishes
+        What the clump must have.
+    """
 
     view: View | None = None
     light: str | None = None
     bench: str | None = None
     card: bool | None = None
     clutter: bool | None = None
+    aspect: float | None = None
     spoilt: tuple[str, ...] = ()
     wishes: Wishes = dataclass_field(default_factory=Wishes)
 
@@ -113,7 +128,9 @@ def render(
     of_clump, of_pose, of_noise, of_bench, of_light, of_phone = streams
     posed, view = _pose(of_pose, grow(of_clump, setting.wishes), setting)
     card = _draw(of_pose, setting.card, (True, False))
-    camera, card_at = frame(of_pose, posed, card, width_px, oversample, device)
+    camera, card_at = frame(
+        of_pose, posed, card, width_px, oversample, setting.aspect, device
+    )
     field, noise = Field(camera, posed.slope), Noise(of_noise, device)
     coat = Coat(torch.zeros_like(field.tex), torch.zeros_like(field.z))
     fill(field, posed, noise)

@@ -8,8 +8,12 @@ from eyefind.workshop.anatomy import Tube, Vector
 
 START_MM = 5.0
 """A tuber starts this deep inside what it is attached to."""
+NECK_SWELL = 0.22
+"""A neck is by this share thicker at the body than at its narrowest."""
 POINTS = 56
 """Spheres along one tuber."""
+EVERY = 4
+"""One in so many of them is looked at when tubers are pushed apart."""
 
 
 @dataclass(frozen=True)
@@ -85,7 +89,7 @@ def grow_tuber(
     """
     length = habit.length_mm * size * float(np.exp(rng.normal(0, 0.22)))
     fat = length / habit.slimness / 2 * float(np.exp(rng.normal(0, 0.12)))
-    fat = float(np.clip(fat, 5.0 * size, 28.0))
+    fat = float(np.clip(fat / (1 + NECK_SWELL), 5.0 * size, 23.0))
     neck = min(habit.neck_mm * rng.uniform(0.75, 1.25) * size**0.6, fat * 0.8)
     neck_length = habit.neck_length_mm * rng.uniform(0.5, 1.5) * size + START_MM + 2.0
     tail = habit.tail_mm * rng.uniform(0.3, 1.6) * size
@@ -101,7 +105,7 @@ def grow_tuber(
     radius = np.maximum(radius, thin)
     # Thinnest soon after it leaves the crown, then slowly thicker.
     flare = 1 + 0.6 * np.exp(-(along - START_MM).clip(0) / (neck_length * 0.15 + 0.5))
-    flare = flare + 0.22 * np.clip((along - START_MM) / neck_length, 0, 1)
+    flare = flare + NECK_SWELL * np.clip((along - START_MM) / neck_length, 0, 1)
     lumps = _smooth_random(rng, POINTS, 7) * 0.05 * (body > 0) + 1
     radius = radius * flare * lumps
     points = start + _curve(rng, habit, direction, along)
@@ -151,18 +155,18 @@ def part_tubers(tubes: list[Tube], rounds: int = 25) -> None:
     """
     if len(tubes) < 2:
         return
-    owner = np.repeat(np.arange(len(tubes)), POINTS // 2)
+    owner = np.repeat(np.arange(len(tubes)), POINTS // EVERY)
     for _ in range(rounds):
-        places = np.concatenate([tube.points[::2] for tube in tubes])
-        radii = np.concatenate([tube.radius[::2] for tube in tubes])
+        places = np.concatenate([tube.points[::EVERY] for tube in tubes])
+        radii = np.concatenate([tube.radius[::EVERY] for tube in tubes])
         gap = places[:, None] - places[None]
         apart = np.linalg.norm(gap, axis=2) + 1e-6
         press = np.maximum(radii[:, None] + radii[None] - apart, 0)
         press[owner[:, None] == owner[None]] = 0
-        push = (gap / apart[..., None] * press[..., None]).max(axis=1)
-        push += (gap / apart[..., None] * press[..., None]).min(axis=1)
+        shove = gap * (press / apart)[..., None]
+        push = shove.max(axis=1) + shove.min(axis=1)
         for number, tube in enumerate(tubes):
-            own = np.repeat(push[owner == number], 2, axis=0)
+            own = np.repeat(push[owner == number], EVERY, axis=0)
             own = np.cumsum(own, axis=0) / np.arange(1, POINTS + 1)[:, None]
             free = np.clip((np.arange(POINTS) - tube.neck) / 18, 0, 1)[:, None]
             tube.points = tube.points + 0.5 * free * own
