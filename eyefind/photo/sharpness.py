@@ -28,7 +28,7 @@ PROFILE_MM = 0.9 * CELL_MM
 """How far a profile reaches to either side: the marker's border is one cell wide."""
 CORNER_FREE_MM = 0.2 * MARKER_MM
 """Left out at either end of a side, where two edges blur into each other."""
-LEAST_CONTRAST = 0.05
+LEAST_CONTRAST = 0.01
 """Linear light between the sides of an edge that can be measured."""
 BINS_PER_PX = 4
 LEAST_SIGMA_PX = 0.2

@@ -159,8 +159,9 @@ class TestFinding:
     @pytest.mark.parametrize("light", [0.015, 0.05, 1.0])
     def test_in_poor_or_strong_light(self, light):
         camera = Camera(turn_deg=10)
-        card = find_card(draw_card(camera, 1.0, (light,) * 3, noise=0.0005))
+        card = find_card(draw_card(camera, 2.0, (light,) * 3, noise=0.0005))
         assert card.scale.px_per_mm == pytest.approx(6, rel=0.005)
+        assert card.blur_sigma_mm == pytest.approx(2 / 6, rel=0.1)
 
     @pytest.mark.parametrize("turn_deg", [0, 90, 180, 270])
     def test_corners_keep_their_names_when_the_card_is_turned(self, turn_deg):
