@@ -6,22 +6,17 @@ from itertools import combinations, pairwise
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
-from eyefind.data import Style
+from eyefind.data import Points, Style
 from eyefind.plan import words
 from eyefind.plan.division import Part, Stroke, Tree, Unit, leaf
+from eyefind.plan.fan import OUTSIDE_MM, Star, entry_points, stroke_cost
 from eyefind.plan.guard import Guard
 from eyefind.plan.order import split_star
 from eyefind.plan.parts import StemPart
-from eyefind.plan.ring import (
-    OUTSIDE_MM,
-    Star,
-    best_star,
-    entry_points,
-    sector,
-    stroke_cost,
-)
+from eyefind.plan.ring import best_star, sector
 from eyefind.plan.shapes import arc, clockwise_ring, lengthened, polygon
 from eyefind.rules import Rules
 
@@ -93,7 +88,7 @@ class Divider:
         blocked = shapely.union_all([blocked, *stems])
         shapely.prepare(blocked)
         ends, along = entry_points(part, blocked, CHORD_STEP_MM * ppm)
-        first, second = np.triu_indices(len(ends), 1)
+        first, second = _worth_a_look(part, ends, along)
         lines = shapely.linestrings(np.stack([ends[first], ends[second]], axis=1))
         roomy = part.core.buffer(0.5)
         shapely.prepare(roomy)
@@ -114,6 +109,25 @@ class Divider:
             chord = _Chord(stroke, float(cost[k]), halves)
             found.setdefault(_holds(halves[0]), chord)
         return list(found.values())
+
+
+def _worth_a_look(
+    part: Part, ends: Points, along: NDArray[np.float64]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the pairs of ends with tubers and stems on both sides of the stroke."""
+    first, second = np.triu_indices(len(ends), 1)
+    ring = part.core.exterior
+    places = np.array([ring.project(unit.place) for unit in part.units])
+    near = (along[first, None] < places) & (places <= along[second, None])
+    both = near.any(axis=1) & ~near.all(axis=1)
+    first, second = first[both], second[both]
+    way = ends[second] - ends[first]
+    sides = []
+    for stem in part.stems:
+        off = shapely.get_coordinates(stem.shape.centroid)[0] - ends[first]
+        sides.append(way[:, 0] * off[:, 1] > way[:, 1] * off[:, 0])
+    between = np.any(sides, axis=0) & ~np.all(sides, axis=0)
+    return first[between], second[between]
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,8 +11,8 @@ from eyefind.plan import words
 from eyefind.plan.choose import Worth
 from eyefind.plan.division import Part, Stroke, Tree
 from eyefind.plan.drafts import Draft
+from eyefind.plan.fan import Star
 from eyefind.plan.guard import Guard
-from eyefind.plan.ring import Star
 
 TIGHT_MM = 3.0
 """With less room than this beside a stroke a knife is too broad."""
