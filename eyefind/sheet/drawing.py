@@ -106,7 +106,8 @@ class Drawing:
         region = self.frame.region(outline_px)
         for part in getattr(region, "geoms", [region]):
             if not part.is_empty:
-                path = np.array(part.exterior.coords)
+                # Traced outlines have a corner at every pixel of the photo.
+                path = np.array(part.exterior.simplify(1.0).coords)
                 self.pen.stroke(path, PIECE_LINE_PT, WHITE, (BLACK,))
 
     def _flags(

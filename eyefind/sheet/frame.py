@@ -115,7 +115,7 @@ def ground(photo: Photo, frame: Frame, clump_outline_px: Points) -> Image.Image:
         max(1, round((right - left) * frame.zoom)),
         max(1, round((bottom - top) * frame.zoom)),
     )
-    part = part.resize(drawn, Image.Resampling.BICUBIC)
+    part = part.resize(drawn, Image.Resampling.LANCZOS)
     corner = (
         round((left - frame.left_px) * frame.zoom),
         round((top - frame.top_px) * frame.zoom),

@@ -61,7 +61,7 @@ def make_pdf(
     bytes
         The PDF file; the same input gives the same bytes.
     """
-    flow.register_fonts()
+    flow.set_up()
     name = flow.printable(words.clump_name(record.photo))
     page = _page_of(name, plan, paper)
     story = Story(record, plan, standing, rules, page.width, page.height)

@@ -1,5 +1,6 @@
 """The annotated pictures of one clump."""
 
+from dataclasses import replace
 from typing import Final
 
 from PIL import Image
@@ -86,7 +87,11 @@ def _draw(
     flags: list[Flag],
     frame: Frame,
 ) -> Image.Image:
-    pen = Pen(ground(photo, frame, record.anatomy.clump_outline_px), PX_PER_PT)
+    # The photo at its printed size, each pixel doubled: reducing gives it back exactly.
+    printed = replace(frame, zoom=frame.zoom / FINER)
+    plain = ground(photo, printed, record.anatomy.clump_outline_px)
+    size = (plain.width * FINER, plain.height * FINER)
+    pen = Pen(plain.resize(size, Image.Resampling.NEAREST), PX_PER_PT)
     leaving = what_leaves(record)
     drawing = Drawing(pen, frame, leaving, spoken_of(record, standing))
     confirmed = {flag.id for flag in flags if standing.get(flag.id) == "confirmed"}

@@ -160,9 +160,7 @@ class Story:
 
     def _several(self, cuts: list[Cut]) -> list[Flowable]:
         whats, reason = step_words.shared_reason([cut.why for cut in cuts])
-        what_to_do = (
-            f"{step_words.cut_words(cuts, self.record)} {words.sentence(reason)}"
-        )
+        what_to_do = step_words.cut_words(cuts, self.record)
         return [
             flow.paragraph(words.first_upper(cuts[0].purpose), flow.STEPS_HEAD),
             flow.paragraph(f"{what_to_do} {words.sentence(reason)}", flow.STEP),

@@ -90,5 +90,5 @@ def stamped(picture: Image.Image) -> Image.Image:
 
 def _png(image: Image.Image) -> bytes:
     stream = BytesIO()
-    image.save(stream, "PNG")
+    image.save(stream, "PNG", compress_level=3)
     return stream.getvalue()

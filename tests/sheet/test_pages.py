@@ -1,0 +1,258 @@
+"""The pages, read back from the PDF: complete, large enough, inside the paper."""
+
+import re
+from dataclasses import replace
+from io import BytesIO
+from typing import get_args
+
+import pytest
+from hypothesis import Phase, given, settings
+from hypothesis import strategies as st
+from PIL import Image
+from pypdf import PdfReader
+from reportlab.pdfbase import pdfmetrics
+from sheet_text import lines_of, text_of
+
+from eyefind.data import Discard, PhotoFacts, Remark
+from eyefind.sheet.fonts import BOLD, REGULAR
+from eyefind.sheet.pages import Paper, make_pdf
+from eyefind.sheet.style import FOOT_PT
+from eyefind.sheet.words import STAMP
+
+PICTURE = Image.new("RGB", (360, 288), "white")
+SIZES_MM = {"A4": (210, 297), "Letter": (215.9, 279.4)}
+
+
+def pdf_of(record, standing, rules, paper="A4", crown=None):
+    return make_pdf((PICTURE, crown), record, record.plan, standing, rules, paper)
+
+
+def squeezed(text):
+    """Return `text` without any space: lines break where they must."""
+    return re.sub(r"\s", "", text)
+
+
+def assert_inside(pdf):
+    """Every run of text ends inside the paper, and above other pages' feet."""
+    pages = PdfReader(BytesIO(pdf)).pages
+    for line in lines_of(pdf):
+        width, height = (float(side) for side in pages[line.page].mediabox[2:])
+        face = BOLD if "Bold" in line.font else REGULAR
+        wide = pdfmetrics.stringWidth(line.text.rstrip(), face, line.size)
+        assert line.left >= 0, line
+        assert line.left + wide <= width - 20, line
+        assert 20 <= line.base <= height - line.size, line
+
+
+@pytest.mark.parametrize("paper", get_args(Paper))
+def test_the_paper_has_its_size(paper, record, standing, rules):
+    # ISO 216 A4; ANSI/ASME Y14.1 A (US Letter), in mm.
+    for page in PdfReader(BytesIO(pdf_of(record, standing, rules, paper))).pages:
+        size = [float(side) / 72 * 25.4 for side in page.mediabox[2:]]
+        assert size == pytest.approx(SIZES_MM[paper], abs=0.1)
+
+
+@pytest.mark.parametrize("paper", get_args(Paper))
+def test_nothing_lies_outside_the_paper(paper, record, open_record, standing, rules):
+    assert_inside(pdf_of(record, standing, rules, paper, PICTURE))
+    assert_inside(pdf_of(open_record, {}, rules, paper))
+
+
+def test_the_stamp_is_on_every_page_until_all_is_answered(
+    record, open_record, standing, rules
+):
+    pages = text_of(pdf_of(open_record, {}, rules))
+    assert len(pages) > 1
+    assert all(STAMP in page for page in pages)
+    assert not any(STAMP in page for page in text_of(pdf_of(record, standing, rules)))
+
+
+def test_the_stamp_goes_from_edge_to_edge(open_record, rules):
+    content = PdfReader(BytesIO(pdf_of(open_record, {}, rules))).pages[0].get_contents()
+    assert content is not None
+    left, _, width, _ = re.search(
+        rb"([\d.]+) ([\d.]+) ([\d.]+) ([\d.]+) re f", content.get_data()
+    ).groups()
+    assert float(left) == 0
+    assert float(width) == pytest.approx(210 / 25.4 * 72, abs=0.1)
+
+
+def test_every_page_names_clump_and_page_and_says_that_it_advises(
+    record, standing, rules
+):
+    pages = text_of(pdf_of(record, standing, rules))
+    for number, page in enumerate(pages, 1):
+        assert f"Bed 3 Abendröte, page {number} of {len(pages)}." in page
+        assert "only advises" in page
+
+
+def test_all_of_the_record_is_told(record, plan, standing, rules):
+    lines = [line.text.strip() for line in lines_of(pdf_of(record, standing, rules))]
+    told = squeezed(" ".join(text_of(pdf_of(record, standing, rules))))
+    for cut in plan.cuts:
+        assert str(cut.number) in lines
+        assert squeezed(cut.purpose[1:]) in told
+        assert squeezed(cut.tool[1:]) in told
+        assert squeezed(cut.why[1:]) in told
+    for piece in plan.pieces:
+        assert piece.letter in lines
+        assert squeezed(piece.note[1:]) in told
+    for discard in plan.discards:
+        assert squeezed(discard.what[1:]) in told
+        assert squeezed(discard.why[1:]) in told
+    for remark in record.remarks:
+        assert squeezed(remark.text) in told
+        assert squeezed(remark.advice) in told
+    for warning in plan.warnings:
+        assert squeezed(warning) in told
+
+
+def test_cuts_come_in_their_order(record, plan, standing, rules):
+    told = " ".join(text_of(pdf_of(record, standing, rules)))
+    heads = [cut.purpose[1:] for cut in plan.cuts]
+    place = 0
+    for head in heads:
+        place = told.index(head, place)
+
+
+def test_like_cuts_in_a_row_keep_their_numbers(record, plan, standing, rules):
+    short = plan.cuts[2]
+    cuts = [
+        replace(
+            short, number=number, why=f"The thin end of T{number}: it fills the box."
+        )
+        for number in range(1, 13)
+    ]
+    many = replace(record, plan=replace(plan, cuts=cuts))
+    pdf = pdf_of(many, standing, rules)
+    lines = [line.text.strip() for line in lines_of(pdf)]
+    told = " ".join(text_of(pdf))
+    for number in range(1, 13):
+        assert str(number) in lines
+        assert f"The thin end of T{number}." in told
+    assert told.count("It fills the box.") == 1
+
+
+def test_steps_and_all_else_are_large(record, open_record, standing, rules):
+    for pdf in (pdf_of(record, standing, rules), pdf_of(open_record, {}, rules)):
+        lines = lines_of(pdf)
+        foot = [line for line in lines if line.size < 13.9]
+        assert all(line.size == pytest.approx(FOOT_PT) for line in foot)
+        assert all(line.base < 60 for line in foot)
+        assert len(lines) - len(foot) > 30
+
+
+def test_the_typefaces_are_embedded(record, standing, rules):
+    seen = set()
+    for page in PdfReader(BytesIO(pdf_of(record, standing, rules))).pages:
+        for font in page["/Resources"]["/Font"].values():
+            if "/FontDescriptor" in font.get_object():
+                descriptor = font.get_object()["/FontDescriptor"]
+                assert "/FontFile2" in descriptor
+                seen.add(descriptor["/FontName"].partition("+")[2])
+    assert seen == {"DejaVuSans", "DejaVuSans-Bold"}
+
+
+def test_no_text_is_set_in_another_typeface(record, standing, rules):
+    fonts = {line.font for line in lines_of(pdf_of(record, standing, rules))}
+    assert all("DejaVuSans" in font for font in fonts), fonts
+
+
+def test_the_same_input_gives_the_same_bytes(record, standing, rules):
+    assert pdf_of(record, standing, rules) == pdf_of(record, standing, rules)
+
+
+def test_the_picture_and_the_first_cut_share_the_first_page(record, standing, rules):
+    first = text_of(pdf_of(record, standing, rules))[0]
+    assert "Shorten the stem" in first
+
+
+@pytest.mark.parametrize("size", [(360, 300), (360, 212)])
+@pytest.mark.parametrize("paper", get_args(Paper))
+def test_the_picture_is_printed_at_least_150_mm_wide(
+    size, paper, record, standing, rules
+):
+    picture = Image.new("RGB", size)
+    pdf = make_pdf((picture, None), record, record.plan, standing, rules, paper)
+    content = PdfReader(BytesIO(pdf)).pages[0].get_contents().get_data()
+    wide = max(
+        float(found)
+        for found in re.findall(rb"q\s+([\d.]+) 0 0 [\d.]+ [\d.]+ [\d.]+ cm", content)
+    )
+    assert wide >= 150 / 25.4 * 72 - 0.5
+
+
+def test_a_plan_without_cuts_asks_for_no_blade(record, plan, standing, rules):
+    calm = replace(record, plan=replace(plan, cuts=[], discards=[]))
+    told = " ".join(text_of(pdf_of(calm, standing, rules)))
+    assert "No cuts in this plan" in told
+    assert "Nothing is taken off." in told
+    assert '"No eye seen" is not "no eye"' in told
+    for word in ("knife", "blade", "leach", "dust", "tetanus"):
+        assert word not in told
+
+
+PHASES = [Phase.generate]
+words = st.text(st.characters(codec="utf-8"), max_size=60)
+long_words = st.sampled_from(
+    [
+        "W" * 400,
+        "Die Knolle ist weich. " * 60,
+        "日本語の名前" * 30,
+        "<b>&amp; </para> %s {x}",
+        "a/b\\c\x00\x07\ud83d\n\t",
+        "שלום العربية",
+        "🌼" * 80,
+        "",
+    ]
+)
+texts = words | long_words
+
+
+@settings(max_examples=15, deadline=None, phases=PHASES)
+@given(data=st.data(), paper=st.sampled_from(get_args(Paper)))
+def test_any_text_stays_on_the_paper(data, paper, record, plan, rules):
+    draw = data.draw
+    name = draw(texts)[:250]  # no file system has longer ones
+    facts = PhotoFacts(f"{name}.jpg", "", 9, 9, draw(st.none() | texts))
+    cuts = [
+        replace(
+            draw(st.sampled_from(plan.cuts)),
+            number=number,
+            purpose=draw(texts),
+            why=draw(texts),
+        )
+        for number in range(1, draw(st.sampled_from([0, 1, 3, 6])) + 1)
+    ]
+    pieces = [
+        replace(
+            draw(st.sampled_from(plan.pieces)),
+            letter="AB",
+            note=draw(texts),
+            tubers=[f"T{n}" for n in range(draw(st.sampled_from([0, 1, 300])))],
+        )
+        for _ in range(draw(st.integers(0, 3)))
+    ]
+    discards = [
+        Discard(draw(texts), draw(texts), "T1", plan.discards[0].outline_px)
+        for _ in range(draw(st.integers(0, 3)))
+    ]
+    odd = replace(
+        record,
+        photo=facts,
+        remarks=[Remark("x", draw(texts), draw(texts))],
+        plan=replace(
+            plan,
+            reviewed=draw(st.booleans()),
+            cuts=cuts,
+            pieces=pieces,
+            discards=discards,
+            warnings=[draw(texts) for _ in range(draw(st.integers(0, 4)))],
+        ),
+    )
+    pdf = pdf_of(odd, {}, rules, paper)
+    assert_inside(pdf)
+    pages = text_of(pdf)
+    assert all(f"page {n} of {len(pages)}." in page for n, page in enumerate(pages, 1))
+    if not odd.plan.reviewed:
+        assert all(STAMP in page for page in pages)
