@@ -4,7 +4,6 @@ import numpy as np
 
 from eyefind.data import Anatomy, Mask, Pixels, Points, Scale, Stem, Tuber
 from eyefind.look.axis import Axis, neck_index, solid_volume_ml, trace
-from eyefind.look.blobs import split
 from eyefind.look.frame import Frame, cut_out
 from eyefind.look.limbs import Limb, find_limbs
 from eyefind.look.outline import outline_of
@@ -38,7 +37,7 @@ def read_anatomy(rgb: Pixels, clump: Mask, scale: Scale, rules: Rules) -> Anatom
         and the tubers are attached to ``"none"``.
     """
     frame = cut_out(rgb, clump, scale)
-    crown, limbs = find_limbs(frame, split(frame))
+    crown, limbs = find_limbs(frame)
     axes = [_axis(limb, limbs, crown, frame.px_per_mm) for limb in limbs]
     is_stem = find_stems(frame, limbs, axes)
     names = _names(limbs, is_stem, _middle(crown if crown.any() else frame.mask))

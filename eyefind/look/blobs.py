@@ -81,39 +81,27 @@ class Blobs:
         return found
 
 
-def split(frame: Frame) -> Blobs:
-    """Split a clump at its waists and creases.
-
-    Parameters
-    ----------
-    frame : Frame
-        The clump.
-
-    Returns
-    -------
-    Blobs
-        At least one.
-    """
-    return split_depth(frame.mask, depth_of(frame), frame.px_per_mm)
-
-
-def depth_of(frame: Frame) -> Plane:
+def depth_between(solid: Mask, lines: Mask, px_per_mm: float) -> Plane:
     """Measure the distance to the nearest outline or crease.
 
     Parameters
     ----------
-    frame : Frame
-        The clump.
+    solid : (h, w) bool array
+        Tissue.
+    lines : (h, w) bool array
+        Creases.
+    px_per_mm : float
+        Scale.
 
     Returns
     -------
     (h, w) float32 array
-        mm; 0 outside the clump.
+        mm; 0 outside the tissue.
     """
-    solid = frame.mask & ~creases(frame)
-    depth = cv2.distanceTransform(solid.astype(np.uint8), cv2.DIST_L2, 5)
-    depth = cv2.GaussianBlur(depth / frame.px_per_mm, (0, 0), 1.0)
-    return np.where(frame.mask, depth, 0).astype(np.float32)
+    free = (solid & ~lines).astype(np.uint8)
+    depth = cv2.distanceTransform(free, cv2.DIST_L2, 5)
+    depth = cv2.GaussianBlur(depth / px_per_mm, (0, 0), 1.0)
+    return np.where(solid, depth, 0).astype(np.float32)
 
 
 def creases(frame: Frame) -> Mask:

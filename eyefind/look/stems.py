@@ -1,6 +1,5 @@
 """Tell stems from tubers."""
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -8,7 +7,7 @@ from eyefind.look.axis import Axis
 from eyefind.look.frame import Frame
 from eyefind.look.limbs import Limb
 
-STEM_SCORE = 2.0
+STEM_SCORE = 3.0
 """Sum of five marks, 0 to 1 each, from which on a limb is a stem."""
 
 
@@ -32,17 +31,14 @@ def stem_scores(
         Sum of five marks from 0 to 1: even width, flat end, straight, greener than
         the rest, on the crown itself.
     """
-    lab = cv2.cvtColor(frame.rgb, cv2.COLOR_RGB2LAB).astype(float)
-    redness = np.array([np.median(lab[limb.mask][:, 1]) for limb in limbs])
-    scores = []
-    for number, (limb, axis) in enumerate(zip(limbs, axes, strict=True)):
-        others = np.delete(redness, number)
-        greener = (np.median(others) - redness[number]) / 12 if len(others) else 0.0
-        if limb.parent is not None:
-            scores.append(0.0)
-            continue
-        scores.append(_shape_marks(axis) + float(np.clip(greener, 0, 1)))
-    return np.array(scores)
+    return np.array(
+        [
+            0.0
+            if limb.parent is not None
+            else _shape_marks(axis) + 3.0 * limb.stem_chance
+            for limb, axis in zip(limbs, axes, strict=True)
+        ]
+    )
 
 
 def _shape_marks(axis: Axis) -> float:
