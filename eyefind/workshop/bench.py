@@ -193,10 +193,7 @@ def _soil(rng: np.random.Generator, noise: Noise, x: Tensor, y: Tensor) -> Bench
     base = torch.tensor([0.25, 0.20, 0.155], device=x.device)
     base = base * float(rng.uniform(0.6, 1.25))
     tone = 1 + 0.3 * coarse + 0.25 * crumbs + 0.2 * noise.at(_plane(x, y, 9))
-    straw = smoothstep(0.955, 0.98, noise.ridged(_plane(x / 26, y / 6, 4), 1))
-    straw = straw * (noise.at(_plane(x / 21, y / 21, 8)) > 0.35)
-    colour = base * tone[..., None] + 0.25 * straw[..., None]
-    return colour, relief, 0.0
+    return base * tone[..., None], relief, 0.0
 
 
 def _cloth(rng: np.random.Generator, noise: Noise, x: Tensor, y: Tensor) -> Bench:

@@ -11,7 +11,6 @@ from eyefind.workshop.filters import gaussian
 from eyefind.workshop.light import normals
 from eyefind.workshop.noise import Noise, smoothstep
 from eyefind.workshop.pose import Posed
-from eyefind.workshop.truth import PARTS
 
 SOIL = (0.29, 0.22, 0.16)
 """Colour of dry soil, sRGB."""
@@ -144,7 +143,7 @@ def _bark(at: _Places, noise: Noise, posed: Posed) -> tuple[Tensor, Tensor]:
     tone = 1 + 0.35 * medium + 0.3 * coarse + 0.25 * fibres
     tone = tone * (1 + 0.22 * (flakes - 0.5))
     patch = smoothstep(-0.2, 0.5, noise.fbm(at.tex / 14 + 5, 3))[:, None]
-    grey = base.mean() * torch.tensor([1.05, 1.0, 0.94], device=base.device)
+    grey = base.mean() * torch.tensor([1.1, 1.0, 0.87], device=base.device)
     warm = base * torch.tensor([1.05, 0.98, 0.89], device=base.device)
     return relief, (grey * patch + warm * (1 - patch)) * tone[:, None]
 
@@ -212,7 +211,7 @@ def _soil(
     wide = (gaussian(field.z, 3.0 * px) - field.z)[at.where]
     patch = noise.fbm(at.skin / 8 + 2, 4, 0.6)
     deep = (1.3 * fine + 0.35 * wide).clamp(-1, 1)
-    inner = torch.where(at.part == PARTS.index("body"), 0.08, 0.25)
+    inner = 0.25 - 0.17 * smoothstep(8.0, 40.0, at.along)
     dust = posed.clump.dust
     share = smoothstep(0.0, 0.8, deep + 0.8 * patch + inner + 1.1 * dust - 0.85)
     share = share * (0.35 + 0.6 * dust)
