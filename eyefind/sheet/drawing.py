@@ -132,13 +132,21 @@ class Drawing:
             self._cut_number(cut)
         for number, discard in enumerate(plan.discards):
             label = words.OUT + "?" * (number in doubtful)
+            # A tuber that leaves is named as well where there is room.
+            named = discard.belongs_to in self.leaving.tubers
             own = _largest(self._seen(discard.outline_px))
-            size = tile_size(label, DISCARD_PT, self.pen.px_per_pt)
-            centre = None if own.is_empty else self.places.fit(_heart(own), size, own)
-            if centre is not None:
-                self.pen.tile(centre, label, DISCARD_PT, BLACK, WHITE)
+            if not named or not self._write(f"{label} {discard.belongs_to}", own):
+                self._write(label, own)
         for piece in plan.pieces:
             self._piece_letter(piece)
+
+    def _write(self, label: str, own: Polygon) -> bool:
+        """Write on what leaves if it is large enough; its hatching tells the rest."""
+        size = tile_size(label, DISCARD_PT, self.pen.px_per_pt)
+        centre = None if own.is_empty else self.places.fit(_heart(own), size, own)
+        if centre is not None:
+            self.pen.tile(centre, label, DISCARD_PT, BLACK, WHITE)
+        return centre is not None
 
     def _cut_number(self, cut: Cut) -> None:
         path = self.frame.path(cut.path_px)

@@ -1,9 +1,14 @@
 """Outlines as shapes."""
 
+from typing import Final
+
 import numpy as np
 from shapely import MultiPolygon, Polygon, make_valid, polygons
 
 from eyefind.data import Points
+
+DECIMALS: Final = 3
+"""To this the corners are rounded: the geometry fails on vanishing differences."""
 
 
 def region_of(outline: Points) -> Polygon | MultiPolygon:
@@ -22,7 +27,8 @@ def region_of(outline: Points) -> Polygon | MultiPolygon:
     points = finite(outline)
     if len(points) < 3:
         return Polygon()
-    shape = make_valid(polygons(points), method="structure", keep_collapsed=False)
+    ring = polygons(np.round(points, DECIMALS))
+    shape = make_valid(ring, method="structure", keep_collapsed=False)
     return shape if isinstance(shape, Polygon | MultiPolygon) else Polygon()
 
 
