@@ -28,7 +28,8 @@ def region_of(outline: Points) -> Polygon | MultiPolygon:
     if len(points) < 3:
         return Polygon()
     ring = polygons(np.round(points, DECIMALS))
-    shape = make_valid(ring, method="structure", keep_collapsed=False)
+    # The repair alone leaves parts that share an edge apart: buffering joins them.
+    shape = make_valid(ring, method="structure", keep_collapsed=False).buffer(0)
     return shape if isinstance(shape, Polygon | MultiPolygon) else Polygon()
 
 

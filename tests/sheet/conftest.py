@@ -1,12 +1,14 @@
 """The painted clump with its plans."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from records import painted_record, the_painted_clump
 
-from eyefind.data import Photo, Plan, Record, Says
+from eyefind.data import Photo, Plan, Record, Says, Style
 from eyefind.plan import make_plan
+from eyefind.record import read_record, write_record
 from eyefind.rules import Rules, load_rules
 
 NAME = "Bed 3 Abendröte.jpg"
@@ -22,10 +24,21 @@ def photo() -> Photo:
     return Photo(the_painted_clump().rgb, NAME, "0" * 64, "2025-11-02T10:15:00")
 
 
-def planned(style: str, standing: dict[str, Says], rules: Rules) -> Record:
-    record = painted_record(NAME)
-    plan = make_plan(record.anatomy, record.flags, standing, record.scale, style, rules)
-    return replace(record, plan=plan)
+def planned(
+    name: str,
+    style: Style,
+    standing: dict[str, Says],
+    rules: Rules,
+    request: pytest.FixtureRequest,
+) -> Record:
+    """Return the record kept under `name`, so that no other step moves the sheet."""
+    path = Path(__file__).parent / "golden" / f"{name}.eyefind.json"
+    if request.config.getoption("--renew-golden"):
+        bare = painted_record(NAME)
+        plan = make_plan(bare.anatomy, bare.flags, standing, bare.scale, style, rules)
+        path.unlink(missing_ok=True)
+        write_record(replace(bare, plan=plan), path)
+    return read_record(path)
 
 
 @pytest.fixture(scope="session")
@@ -34,15 +47,15 @@ def standing() -> dict[str, Says]:
 
 
 @pytest.fixture(scope="session")
-def record(standing: dict[str, Says], rules: Rules) -> Record:
+def record(standing, rules, request) -> Record:  # type: ignore[no-untyped-def]
     """Reviewed, divided into single tubers."""
-    return planned("singles", standing, rules)
+    return planned("singles", "singles", standing, rules, request)
 
 
 @pytest.fixture(scope="session")
-def open_record(rules: Rules) -> Record:
+def open_record(rules, request) -> Record:  # type: ignore[no-untyped-def]
     """Nothing answered yet, to be kept whole."""
-    return planned("whole", {}, rules)
+    return planned("whole", "whole", {}, rules, request)
 
 
 @pytest.fixture(scope="session")
