@@ -240,6 +240,8 @@ def draw_flag_mark(
         shape_path(SHAPES[kind], centre, (inner_pt + edge_pt) * pen.px_per_pt),
         FLAG_LINE_PT,
         colour_of(kind),
+        # White next to the colour makes one broad light band where colour is dropped.
+        outlines=(BLACK, WHITE),
         dash_pt=None if confirmed else OPEN_DASH_PT,
     )
     return (inner_pt + 2 * edge_pt) * pen.px_per_pt
