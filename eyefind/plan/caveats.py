@@ -59,6 +59,9 @@ def all_warnings(
         warnings.append(words.GUESSED_SCALE)
     if doubts:
         warnings.append(words.look_first([_named(flag) for flag in doubts]))
+    gone = len(clump.bodies) - len(cleaned.bodies)
+    if cleaned.bodies and gone > len(clump.bodies) / 2:
+        warnings.append(words.much_leaves(gone, len(clump.bodies)))
     warnings += cleaned.warnings
     if clump.unattached:
         warnings.append(words.hidden_necks(clump.unattached))

@@ -147,6 +147,14 @@ def not_cut(kind: Kind, what: str, flag: str, reason: str) -> str:
     )
 
 
+def much_leaves(gone: int, tubers: int) -> str:
+    """Warn that most of the clump would be thrown away."""
+    return (
+        f"{gone} of {tubers} tubers would come off: look at each of them before you "
+        "cut, a photo can mislead."
+    )
+
+
 def look_first(items: Sequence[str]) -> str:
     """List what must be looked at before anything is cut there."""
     return f"Look at these first, they are not cut here: {names(items)}."

@@ -257,6 +257,20 @@ def test_a_stem_towards_the_camera_is_left_to_the_hand():
     assert says(plan, "S1 is short or points at the camera", "50 mm", "25 to 150")
 
 
+def test_much_coming_off_is_said():
+    clump = round_clump([60, 180, 300])
+    broken = [
+        make_flag(f"F{k}", "broken_neck", tuber, at=0.1)
+        for k, tuber in enumerate(clump.anatomy.tubers[:2], 1)
+    ]
+    clump = with_flags(clump, *broken)
+    plan = cleaned(clump, {"F1": "confirmed", "F2": "confirmed"})
+    assert kept(plan) == ["T3"]
+    assert says(plan, "2 of 3 tubers would come off")
+    plan = cleaned(clump, {"F1": "confirmed", "F2": "rejected"})
+    assert not says(plan, "would come off")
+
+
 def test_a_guessed_scale_is_said():
     plan = cleaned(PAINTED, {}, scale=replace(SCALE, source="guess"))
     assert says(plan, "every millimetre here is a guess")
