@@ -44,24 +44,11 @@ def all_warnings(
     list of str
         In sentences.
     """
-    eyes = [eye for part in tree.leaves for eye in part.eyes]
-    warnings = []
-    if not clump.bodies:
-        warnings.append(words.NO_TUBERS)
-    elif clump.crown.is_empty:
-        warnings.append(words.NO_CROWN)
-    elif not cleaned.bodies:
-        warnings.append(words.NOTHING_STAYS)
-    if not any(eye.confirmed for eye in eyes):
-        divided = len(tree.leaves) > 1
-        warnings.append(words.PREVIEW if divided else words.NO_CONFIRMED_EYE)
+    warnings = _gravest(clump, cleaned, tree)
     if scale.source == "guess":
         warnings.append(words.GUESSED_SCALE)
     if doubts:
         warnings.append(words.look_first([_named(flag) for flag in doubts]))
-    gone = len(clump.bodies) - len(cleaned.bodies)
-    if cleaned.bodies and gone > len(clump.bodies) / 2:
-        warnings.append(words.much_leaves(gone, len(clump.bodies)))
     warnings += cleaned.warnings
     if clump.unattached:
         warnings.append(words.hidden_necks(clump.unattached))
@@ -72,6 +59,25 @@ def all_warnings(
         warnings += _undivided(tree, style, rules)
     warnings.append(words.FAR_SIDE)
     return list(dict.fromkeys(warnings))
+
+
+def _gravest(clump: Clump, cleaned: Cleaned, tree: Tree) -> list[str]:
+    """Say what may make the whole plan worthless."""
+    warnings = []
+    gone = len(clump.bodies) - len(cleaned.bodies)
+    if not clump.bodies:
+        warnings.append(words.NO_TUBERS)
+    elif clump.crown.is_empty:
+        warnings.append(words.NO_CROWN)
+    elif not cleaned.bodies:
+        warnings.append(words.NOTHING_STAYS)
+    elif gone > len(clump.bodies) / 2:
+        warnings.append(words.much_leaves(gone, len(clump.bodies)))
+    eyes = [eye for part in tree.leaves for eye in part.eyes]
+    if not any(eye.confirmed for eye in eyes):
+        divided = len(tree.leaves) > 1
+        warnings.append(words.PREVIEW if divided else words.NO_CONFIRMED_EYE)
+    return warnings
 
 
 def _named(flag: Flag) -> str:
