@@ -10,7 +10,7 @@ from eyefind.workshop.write import Taken, write_clump
 
 WIDTH_PX = 3200
 OVERSAMPLE = 1.0
-QUALITY = 80
+QUALITY = 85
 """JPEG quality: all pictures together must stay below 20 MB."""
 LABEL_WIDTH_PX = 1600
 
