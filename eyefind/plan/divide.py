@@ -22,8 +22,9 @@ from eyefind.rules import Rules
 
 CHORD_STEP_MM = 2.5
 """Spacing of the ends of the strokes that are tried between two stems."""
-MOST_CHORDS = {"stems": 24, "singles": 6}
-"""How many ways to part the stems are followed up, the easiest first."""
+MOST_CHORDS = {"stems": 24, "singles": 4}
+"""How many ways to part the stems are followed up, the easiest first; a quarter of them
+in each half, so that many stems do not take for ever."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,8 +98,9 @@ class Divider:
         clearance = shapely.distance(lines, blocked)
         cost = stroke_cost(shapely.length(lines), clearance, ppm)
         found: dict[object, _Chord] = {}
+        most = max(MOST_CHORDS[self.style] // 4 ** len(part.faces), 1)
         for k in np.argsort(cost, kind="stable"):
-            if len(found) >= MOST_CHORDS[self.style]:
+            if len(found) >= most:
                 break
             places = along[first[k]], along[second[k]]
             halves = _halves(part, places, lines[k])

@@ -10,6 +10,8 @@ from shapely import LineString, Polygon
 from eyefind.plan.parts import Body
 from eyefind.plan.standing import Eye
 
+SLACK_PX = 0.4
+"""What is blocked is drawn this much larger, and its outline is simplified by less."""
 NEAR_MM = 8.0
 """Tubers are looked at this far around the crown when it is divided."""
 
@@ -68,11 +70,12 @@ class Guard:
         """Return everything near `core` that no stroke may touch, prepared."""
         near = core.buffer(NEAR_MM * px_per_mm)
         shapes = [
-            body.shape.intersection(near).buffer(self.margin_px + 0.1)
+            body.shape.intersection(near).buffer(self.margin_px + SLACK_PX)
             for body in self.bodies
         ]
         # A drawn disc lies inside the true circle: a little more makes up for it.
-        shapes += [eye.place.buffer(1.02 * eye.guard_px) for eye in self.eyes]
-        whole = shapely.union_all(shapes)
+        discs = [eye.place.buffer(1.01 * eye.guard_px + SLACK_PX) for eye in self.eyes]
+        # Few corners make it quick to ask; the slack makes up for those taken out.
+        whole = shapely.union_all(shapes + discs).simplify(0.8 * SLACK_PX)
         shapely.prepare(whole)
         return whole

@@ -176,7 +176,7 @@ def tidy_clumps(draw, removals: bool = True, most: int = 7) -> Clump:
         name = f"T{count + 1}"
         tubers.append(make_tuber(name, at, slant, host.id, 50, 4, 15))
     stems = []
-    for number in range(draw(st.integers(0, 2))):
+    for number in range(draw(st.integers(0, 4))):
         base = on_rim(draw(st.floats(0, 360)), tall, wide, draw(st.floats(0.2, 0.9)))
         long = draw(st.floats(8, 120))
         stems.append(make_stem(f"S{number + 1}", base, draw(st.floats(-40, 40)), long))
