@@ -67,7 +67,7 @@ def _middle(mask: Mask) -> Points:
 
 
 def _names(limbs: list[Limb], is_stem: list[bool], middle: Points) -> list[str]:
-    """Number stems and tubers, each clockwise around the crown from the top."""
+    """Give stems and tubers their ids, clockwise around the crown from the top."""
     off = np.array([_middle(limb.mask) - middle for limb in limbs])
     clockwise = np.arctan2(off[:, 1], -off[:, 0]) % (2 * np.pi)
     names = [""] * len(limbs)

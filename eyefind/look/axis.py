@@ -158,7 +158,7 @@ def _middle_way(part: Mask, start: tuple[int, int]) -> Points:
 def _resampled(path: Points, step: float) -> Points:
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
     if along[-1] == 0:
-        path, along = path[:1] + [[0.0, 0.0], [0.0, 1.0]], np.array([0.0, 1.0])
+        path, along = np.add(path[:1], [[0.0, 0.0], [0.0, 1.0]]), np.array([0.0, 1.0])
     count = max(2, round(along[-1] / step) + 1)
     at = np.linspace(0, along[-1], count)
     return np.stack([np.interp(at, along, path[:, i]) for i in range(2)], axis=1)

@@ -126,7 +126,7 @@ def creases(frame: Frame) -> Mask:
     valley = cv2.morphologyEx(light, cv2.MORPH_BLACKHAT, disc)
     rim = cv2.erode(frame.mask.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     dark = (valley > CREASE_DEPTH) & rim
-    count, label, stats, _ = cv2.connectedComponentsWithStats(dark.astype(np.uint8))
+    _, label, stats, _ = cv2.connectedComponentsWithStats(dark.astype(np.uint8))
     long = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
     keep = long >= CREASE_LENGTH_MM * frame.px_per_mm
     keep[0] = False

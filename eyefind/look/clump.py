@@ -56,7 +56,7 @@ HOLE_AREA = 0.004
 LEAST_AREA, MOST_AREA = 0.006, 0.95
 """Share of the picture that a clump may fill."""
 RIVAL_AREA = 0.35
-"""A second thing of at least this share of the clump's area may be a second clump ..."""
+"""A second thing of this share of the clump's area may be a second clump ..."""
 RIVAL_LIKENESS = 0.6
 """... if its colours overlap the clump's by this much (Bhattacharyya, 0 to 1)."""
 BENCH_LIKENESS = 0.85
@@ -261,7 +261,7 @@ class _Things:
         self.gap = max(2.0, GAP_SHARE * float(np.hypot(*label.shape)))
 
     def most_central(self) -> int:
-        """Number of the largest thing, the more central ones preferred."""
+        """Return the number of the largest thing, the more central ones preferred."""
         weight = self.areas[1:] * _centrality(self.label, len(self.areas))
         foreign = [self.is_foreign(n) for n in range(1, len(self.areas))]
         return 1 + int(np.argmax(np.where(foreign, 0.01, 1.0) * weight))
@@ -277,7 +277,7 @@ class _Things:
         return bool(grey and full and self.areas[number] > 30)
 
     def grown_from(self, first: int, among: list[int] | None = None) -> list[int]:
-        """Number of every thing that lies close to `first` or to another such."""
+        """Return the number of every thing near `first` or near another such."""
         group = np.uint8(self.label == first)
         found = {first}
         for _ in range(8):

@@ -17,14 +17,20 @@ from eyefind.rules import Rules
 
 WORK_PX_PER_MM = 8.0
 """Finest scale worked at: an eye of 2 mm spans 16 px; more only costs time."""
-OUTLINE_DOUBT_MM = 3.0
-"""How far the outline of a crown, or the place of a neck, may be off."""
+NECK_DOUBT_MM = 3.0
+"""How far the place of a neck may be off along its tuber."""
 GLARE_LEVEL = 250
 """All three channels at or above it: burnt out, no colour left to judge."""
 SHADE_FLOOR = 0.01
 """Added to linear light before its logarithm: below it there is only noise."""
 CALM_MM = 0.3
 """Blur at which the spread of the crown's colours is taken."""
+STEM_RIM_MM = 1.0
+"""Rim of a stem's outline that may still be crown."""
+ROOT_MM = 2.0
+"""Thinner parts of the clump are roots; no eye stands out on its own so thinly."""
+NO_CROWN_MM = 99.0
+"""Stands for the distance from a crown that was not made out."""
 MARGIN_MM = 8.0
 """Border kept around the place, so that the ring around an eye can be measured."""
 
@@ -50,6 +56,9 @@ class Collar:
         lightness, in red and in blue for its lightness (`_oddness`).
     clump, allowed, glare : (h, w) bool array
         The clump; where an eye may sit; pixels burnt out to white.
+    off_crown_mm : (h, w) float32 array
+        Distance outside the crown's outline; `NO_CROWN_MM` where no crown was made
+        out.
     necks : list of Tuber
         The tubers whose collars these are.
     """
@@ -63,6 +72,7 @@ class Collar:
     clump: Mask
     allowed: Mask
     glare: Mask
+    off_crown_mm: Plane
     necks: list[Tuber]
 
     def to_photo(self, work_rc: Points) -> Points:
@@ -98,16 +108,13 @@ def cut_out_collar(
         None when neither crown nor neck was made out.
     """
     necks = [tuber for tuber in anatomy.tubers if not _on_tuber(tuber, anatomy)]
-    reach = rules.value("collar_band_mm") * scale.px_per_mm
-    corners = [anatomy.crown_outline_px.reshape(-1, 2)]
-    for tuber in necks:
-        corners += [tuber.neck_rc_px[None] - reach, tuber.neck_rc_px[None] + reach]
-    points = np.concatenate(corners)
+    reach = (rules.value("collar_band_mm") + MARGIN_MM) * scale.px_per_mm
+    places = [anatomy.crown_outline_px, *(t.neck_rc_px[None] for t in necks)]
+    points = np.concatenate(places)
     if len(points) == 0:
         return None
-    margin = MARGIN_MM * scale.px_per_mm
-    low = np.maximum(np.floor(points.min(0) - margin), 0).astype(int)
-    high = np.minimum(np.ceil(points.max(0) + margin) + 1, rgb.shape[:2]).astype(int)
+    low = np.maximum(np.floor(points.min(0) - reach), 0).astype(int)
+    high = np.minimum(np.ceil(points.max(0) + reach) + 1, rgb.shape[:2]).astype(int)
     if (high - low < 2).any():
         return None
     window = (slice(low[0], high[0]), slice(low[1], high[1]))
@@ -127,13 +134,16 @@ def cut_out_collar(
         inside,
         inside,
         _shrunk(np.asarray((rgb[window] >= GLARE_LEVEL).all(axis=2)), size),
+        lab[..., 0],
         necks,
     )
-    allowed = inside & _allowed(collar, anatomy, rules.value("collar_band_mm"))
+    crown = _filled(inside.shape, collar.to_work(anatomy.crown_outline_px))
+    off_crown_mm = np.minimum(_away(crown) / px_per_mm, NO_CROWN_MM)
+    allowed = inside & _allowed(
+        collar, anatomy, off_crown_mm, rules.value("collar_band_mm")
+    )
     odd = _oddness(small, inside, allowed, px_per_mm)
-    return replace(collar, allowed=allowed, odd=odd)
-
-
+    return replace(collar, allowed=allowed, odd=odd, off_crown_mm=off_crown_mm)
 
 
 def _on_tuber(tuber: Tuber, anatomy: Anatomy) -> bool:
@@ -185,23 +195,35 @@ def _oddness(rgb: Pixels, clump: Mask, allowed: Mask, px_per_mm: float) -> Plane
     return np.asarray(stack @ turn.astype(np.float32), np.float32)
 
 
-def _allowed(collar: Collar, anatomy: Anatomy, band_mm: float) -> Mask:
-    """Crown and collar bands, less the bodies beyond their necks and the far stems."""
+def _allowed(
+    collar: Collar, anatomy: Anatomy, off_crown_mm: Plane, band_mm: float
+) -> Mask:
+    """Take what lies within the band of crown or neck.
+
+    Bodies beyond their necks, stems and thin roots are left out.
+    """
     shape = collar.clump.shape
-    doubt = OUTLINE_DOUBT_MM * collar.px_per_mm
-    crown = _filled(shape, collar.to_work(anatomy.crown_outline_px.reshape(-1, 2)))
-    near_crown = _away(crown) <= doubt
     near_neck = np.zeros(shape, np.uint8)
-    body = np.zeros(shape, np.uint8)
+    elsewhere = np.zeros(shape, np.uint8)
+    radius = round(band_mm * collar.px_per_mm)
     for tuber in collar.necks:
         row, col = collar.to_work(tuber.neck_rc_px[None])[0]
-        radius = round(band_mm * collar.px_per_mm)
         cv2.circle(near_neck, (round(col), round(row)), radius, 1, -1)
     for tuber in anatomy.tubers:
-        _fill_body(body, collar, tuber)
+        _fill_body(elsewhere, collar, tuber)
     for stem in anatomy.stems:
-        body[_filled(shape, collar.to_work(stem.outline_px))] = 1
-    return np.asarray((near_crown | (near_neck > 0)) & (crown | (body == 0)))
+        inside = _filled(shape, collar.to_work(stem.outline_px))
+        elsewhere[_away(~inside) > STEM_RIM_MM * collar.px_per_mm] = 1
+    near = (off_crown_mm <= band_mm) | (near_neck > 0)
+    return near & (elsewhere == 0) & _thick(collar.clump, collar.px_per_mm)
+
+
+def _thick(clump: Mask, px_per_mm: float) -> Mask:
+    """Leave out roots thinner than `ROOT_MM`."""
+    size = 2 * max(1, round(ROOT_MM / 2 * px_per_mm)) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    opened = cv2.morphologyEx(clump.astype(np.uint8), cv2.MORPH_OPEN, disc)
+    return np.asarray(opened > 0)
 
 
 def _fill_body(body: NDArray[np.uint8], collar: Collar, tuber: Tuber) -> None:
@@ -210,7 +232,7 @@ def _fill_body(body: NDArray[np.uint8], collar: Collar, tuber: Tuber) -> None:
     along = np.concatenate([[0.0], np.hypot(*np.diff(axis, axis=0).T).cumsum()])
     neck = collar.to_work(tuber.neck_rc_px[None])[0]
     past = along - along[np.argmin(np.hypot(*(axis - neck).T))]
-    past -= OUTLINE_DOUBT_MM * collar.px_per_mm
+    past -= NECK_DOUBT_MM * collar.px_per_mm
     radii = np.minimum(tuber.width_mm / 2 * collar.px_per_mm, past)
     for (row, col), radius in zip(axis[past > 0], radii[past > 0], strict=True):
         cv2.circle(body, (round(col), round(row)), round(radius), 1, -1)

@@ -5,19 +5,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eyefind.data import Mask
-from eyefind.look.parts import BODY, CROWN, GAP, STEM, blur_in
+from eyefind.look.parts import BODY, CROWN, GAP, STEM
 from eyefind.look.views import Plane
 
 GAP_MM2 = 25.0
 """A smaller gap is dirt or glare."""
 CROWN_SPREAD_MM = 6.0
 """Width of the blur under which the crown's middle is looked for."""
-LEAST_CROWN = 0.35
+LEAST_CROWN = 0.25
 """Blurred chance at the crown's middle below which there is no crown."""
 CROWN_GAP_MM = 3.0
 """Crown tissue is joined across gaps of twice this."""
-CROWN_THREAD_MM = 2.0
-"""Crown tissue thinner than twice this is the rim of something else."""
+CORE_SHARE = 0.5
+"""What is thinner than this share of the crown's thickness only trails from it."""
 
 
 def solid_part(mask: Mask, chances: Plane, px_per_mm: float) -> Mask:
@@ -63,7 +63,6 @@ def find_crown(solid: Mask, chances: Plane, px_per_mm: float) -> Mask:
     (h, w) bool array
         One region; empty when nothing looks enough like a crown.
     """
-    weight = np.ones_like(solid)
     spread = cv2.GaussianBlur(
         np.where(solid, chances[..., CROWN], 0), (0, 0), CROWN_SPREAD_MM * px_per_mm
     )
@@ -71,17 +70,29 @@ def find_crown(solid: Mask, chances: Plane, px_per_mm: float) -> Mask:
     if spread[middle] < LEAST_CROWN:
         return np.zeros_like(solid)
     most = chances[..., [BODY, CROWN, STEM]].argmax(axis=2) == 1
-    tissue = (most & solid).astype(np.uint8)
-    tissue = cv2.morphologyEx(
-        tissue, cv2.MORPH_CLOSE, disc(CROWN_GAP_MM * px_per_mm)
-    ) & solid.astype(np.uint8)
-    tissue = cv2.morphologyEx(tissue, cv2.MORPH_OPEN, disc(CROWN_THREAD_MM * px_per_mm))
+    closed = cv2.morphologyEx(
+        (most & solid).astype(np.uint8),
+        cv2.MORPH_CLOSE,
+        disc(CROWN_GAP_MM * px_per_mm),
+    )
+    return _core(closed & solid.astype(np.uint8), spread)
+
+
+def _core(tissue: NDArray[np.uint8], spread: Plane) -> Mask:
+    """Keep the likeliest lump of crown tissue, without what trails from it."""
+    depth = cv2.distanceTransform(tissue, cv2.DIST_L2, 5)
     count, label = cv2.connectedComponents(tissue)
     if count < 2:
-        return np.zeros_like(solid)
-    votes = np.bincount(label.ravel(), weights=spread.ravel(), minlength=count)
-    own = label[middle] or 1 + int(np.argmax(votes[1:]))
-    return np.asarray(label == own)
+        return tissue > 0
+    votes = np.bincount(label.ravel(), weights=(spread * tissue).ravel())
+    own = label == 1 + int(np.argmax(votes[1:]))
+    radius = CORE_SHARE * float(depth[own].max())
+    inner = (own & (depth >= radius)).astype(np.uint8)
+    swept = cv2.dilate(inner, disc(radius)) > 0
+    _, label, stats, _ = cv2.connectedComponentsWithStats(
+        (swept & own).astype(np.uint8)
+    )
+    return np.asarray(label == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])))
 
 
 def disc(radius_px: float) -> NDArray[np.uint8]:

@@ -1,5 +1,7 @@
 """What can be measured of a place that may be an eye, in terms a person would use."""
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +21,10 @@ CALM_MM = 0.15
 """Standard deviation of the blur that takes noise away before looking."""
 NOTICED = 1.0
 """Difference in L*, a*, b* above which one thing differs from another to an eye."""
+TYPICAL_MM = 2.5
+"""Typical eye, in the middle of the rule's range on a scale of ratios."""
+CALM_SD = 0.5
+"""Unrest added before dividing by it, lest noise on smooth skin stand out."""
 
 
 def measure_eyes(
@@ -40,90 +46,99 @@ def measure_eyes(
     Returns
     -------
     dict of str to (N,) array
-        By name:
+        In CIELAB: ``lighter``, ``redder``, ``yellower`` (middle less surroundings),
+        ``contrast`` (length of that difference), ``all_round`` (share of directions
+        in which the middle differs in the same sense), ``raised`` (how much lighter
+        the flank towards the lamp is than the far one; negative in a pit),
+        ``askew`` (the same across the lamp's direction, its size only), ``crease``
+        (how much darker the foot is than what lies around).
 
-        lighter, redder, yellower
-            Difference of middle and surroundings in L*, a*, b*.
-        contrast
-            Length of that difference.
-        stands_out
-            `contrast` over the unrest of the surroundings.
-        all_round
-            Share of directions in which the middle differs in the same sense.
-        raised
-            How much lighter the flank towards the lamp is than the far one, L*;
-            negative in a pit.
-        askew
-            The same across the lamp's direction, its size only.
-        crease
-            How much darker the foot is than what lies around, L*.
-        unrest
-            Spread of L* around.
-        glare
-            Share of burnt-out pixels in it and around.
-        inside
-            Share of the surroundings that belongs to the clump.
-        size_mm
-            Diameter.
-        neck_mm
-            Distance from the middle of the nearest neck.
+        ``bounded`` (the difference that four of five directions reach at least).
+
+        In standard deviations of this crown (`Collar.odd`): ``unrest`` (spread of
+        the surroundings), ``stands_out`` (difference over that spread), ``closed``
+        (the same as far as four of five directions reach it, less where the
+        difference runs on as in a root), and what it stands out all round as:
+        ``as_light``, ``as_dark``, ``as_pink``, ``as_green``, ``as_pale``,
+        ``as_blue`` (never negative).
+
+        Place: ``size_mm``, ``odd_size`` (factor from the typical size, logarithm),
+        ``neck_mm`` (from the middle of the nearest neck), ``crown_mm`` (outside the
+        crown's outline), ``inside`` (share of the surroundings that belongs to the
+        clump), ``glare`` (share burnt out).
     """
-    lab = _on_rings(collar, collar.even, work_rc, size_mm, lamp_deg)
-    odd = _on_rings(collar, collar.odd, work_rc, size_mm, lamp_deg)
-    clump = _on_rings(collar, collar.clump.astype(np.float32), work_rc, size_mm, 0.0)
-    glare = _on_rings(collar, collar.glare.astype(np.float32), work_rc, size_mm, 0.0)
-    lab[clump < 0.5] = np.nan
-    odd[clump < 0.5] = np.nan
-    oring = _median(odd[:, AROUND].reshape(len(odd), -1, 3))
-    ocore = _mean(odd[:, INSIDE].reshape(len(odd), -1, 3))
-    od = ocore - oring
-    oc = np.linalg.norm(od, axis=1)
-    ou = 1.48 * _median(np.abs(odd[:, AROUND].reshape(len(odd), -1, 3) - oring[:, None]))
-    oi = 1.48 * _median(np.abs(odd[:, INSIDE].reshape(len(odd), -1, 3) - ocore[:, None]))
-    ospoke = _mean_rings(odd[:, AROUND])
-    osense = od / np.maximum(oc, 1e-6)[:, None]
-    oap = ((ocore[:, None] - ospoke) * osense[:, None]).sum(2)
-    colour_c=np.linalg.norm(od[:,1:],axis=1)
-    csense=od[:,1:]/np.maximum(colour_c,1e-6)[:,None]
-    cap=((ocore[:,None,1:]-ospoke[:,:,1:])*csense[:,None]).sum(2)
-    incore=_mean_rings(odd[:, INSIDE])
-    cin=((incore[:,:,1:]-oring[:,None,1:])*csense[:,None]).sum(2)
-    extra = {
-     'o_light':od[:,0],'o_red':od[:,1],'o_blue':od[:,2],'o_contrast':oc,'o_colour':colour_c,
-     'o_core':np.linalg.norm(ocore,axis=1),'o_corecol':np.linalg.norm(ocore[:,1:],axis=1),
-     'o_unrest':np.linalg.norm(ou,axis=1),'o_inner':np.linalg.norm(oi,axis=1),
-     'o_stands':oc/(0.5+np.linalg.norm(ou,axis=1)),'o_cstands':colour_c/(0.3+np.linalg.norm(ou[:,1:],axis=1)),
-     'o_all':np.nan_to_num(np.quantile(np.nan_to_num(oap),0.2,axis=1)),'o_call':np.quantile(np.nan_to_num(cap),0.2,axis=1),'o_cin':np.quantile(np.nan_to_num(cin),0.2,axis=1),
-     'o_absl':np.abs(od[:,0]),'o_pos_red':np.maximum(od[:,1],0),'o_pos_blue':np.maximum(od[:,2],0),'o_pos_green':np.maximum(-od[:,1],0),'o_pos_yel':np.maximum(-od[:,2],0),
-     'neck_far':np.abs(neck_distance_mm(collar, work_rc)[0]-7.0),
-    }
-    around = lab[:, AROUND].reshape(len(lab), -1, 3)
-    ring = _median(around)
-    core = _mean(lab[:, INSIDE].reshape(len(lab), -1, 3))
-    difference = core - ring
-    contrast = np.linalg.norm(difference, axis=1)
-    unrest = 1.48 * _median(np.abs(around - ring[:, None]))
-    sense = difference / np.maximum(contrast, 1e-6)[:, None]
-    spoke = _mean_rings(lab[:, AROUND])
-    apart = ((core[:, None] - spoke) * sense[:, None]).sum(2)
+    around = [collar.clump.astype(np.float32), collar.glare.astype(np.float32)]
+    planes = np.dstack([collar.even, collar.odd, *around, collar.off_crown_mm])
+    rings = _on_rings(collar, planes, work_rc, size_mm, lamp_deg)
+    lab, odd = rings[..., 0:3], rings[..., 3:6]
+    belongs, glare = rings[..., 6], rings[..., 7]
+    lab[belongs < 0.5] = np.nan
+    odd[belongs < 0.5] = np.nan
+    seen, rare = _against_ring(lab), _against_ring(odd)
     toward, across = _lit_flank(lab[:, FLANK, :, 0])
     foot = _median(lab[:, FOOT, :, 0].reshape(len(lab), -1))
-    return {**extra,
-        "lighter": difference[:, 0],
-        "redder": difference[:, 1],
-        "yellower": difference[:, 2],
-        "contrast": contrast,
-        "stands_out": contrast / (NOTICED + np.linalg.norm(unrest, axis=1)),
-        "all_round": np.mean(np.nan_to_num(apart) > NOTICED, axis=1),
+    bounded = np.quantile(rare.apart, 0.2, axis=1) / (CALM_SD + rare.unrest)
+    sense = rare.difference / np.maximum(rare.contrast, 1e-6)[:, None]
+    as_what = np.maximum(bounded, 0.0)[:, None] * np.concatenate([sense, -sense], 1)
+    light, pink, blue, dark, green, pale = np.maximum(as_what, 0.0).T
+    return {
+        "lighter": seen.difference[:, 0],
+        "redder": seen.difference[:, 1],
+        "yellower": seen.difference[:, 2],
+        "contrast": seen.contrast,
+        "all_round": np.mean(seen.apart > NOTICED, axis=1),
         "raised": toward,
         "askew": np.abs(across),
-        "crease": ring[:, 0] - foot,
-        "unrest": unrest[:, 0],
-        "glare": glare.mean((1, 2)),
-        "inside": clump[:, AROUND].mean((1, 2)),
+        "crease": seen.ring[:, 0] - foot,
+        "bounded": np.quantile(seen.apart, 0.2, axis=1),
+        "unrest": rare.unrest,
+        "stands_out": rare.contrast / (CALM_SD + rare.unrest),
+        "closed": np.maximum(bounded, 0.0) * np.exp(-_running_on(rare.apart)),
+        "as_light": light,
+        "as_dark": dark,
+        "as_pink": pink,
+        "as_green": green,
+        "as_pale": pale,
+        "as_blue": blue,
         "size_mm": np.asarray(size_mm, float),
+        "odd_size": np.abs(np.log(size_mm / TYPICAL_MM)),
         "neck_mm": neck_distance_mm(collar, work_rc)[0],
+        "crown_mm": rings[:, 0, 0, 8].astype(float),
+        "inside": belongs[:, AROUND].mean((1, 2)).astype(float),
+        "glare": glare.mean((1, 2)).astype(float),
     }
+
+
+def _running_on(apart: Values) -> Values:
+    """Second harmonic of the difference over the directions, over its mean."""
+    angle = np.arange(SPOKES) * 2 * np.pi / SPOKES
+    wave = np.hypot(apart @ np.cos(2 * angle), apart @ np.sin(2 * angle))
+    return wave * 2 / SPOKES / (CALM_SD + np.abs(apart.mean(axis=1)))
+
+
+@dataclass(frozen=True, eq=False)
+class _Against:
+    """Middle against surroundings: (N, 3), (N, 3), (N,), (N, spokes), (N,) arrays."""
+
+    ring: Values
+    difference: Values
+    contrast: Values
+    apart: Values
+    unrest: Values
+
+
+def _against_ring(samples: Plane) -> _Against:
+    """Compare the middle with the ring around it, as a whole and spoke by spoke."""
+    around = samples[:, AROUND].reshape(len(samples), -1, 3)
+    ring = _median(around)
+    core = _mean(samples[:, INSIDE].reshape(len(samples), -1, 3))
+    difference = core - ring
+    contrast = np.linalg.norm(difference, axis=1)
+    sense = difference / np.maximum(contrast, 1e-6)[:, None]
+    spoke = _mean(samples[:, AROUND], empty=np.nan)
+    apart = np.nan_to_num(((core[:, None] - spoke) * sense[:, None]).sum(2))
+    unrest = np.linalg.norm(1.48 * _median(np.abs(around - ring[:, None])), axis=1)
+    return _Against(ring, difference, contrast, apart, unrest)
 
 
 def neck_distance_mm(
@@ -174,16 +189,11 @@ def _lit_flank(flank: Plane) -> tuple[Values, Values]:
     return light @ np.cos(angle) * 4 / SPOKES, light @ np.sin(angle) * 4 / SPOKES
 
 
-def _mean_rings(samples: Plane) -> Plane:
-    with np.errstate(invalid="ignore"):
-        counted = (~np.isnan(samples)).sum(1)
-        return np.asarray(np.nansum(samples, axis=1) / counted)
-
-
-def _mean(samples: Plane) -> Values:
-    """Mean over axis 1 of what is inside the clump; 0 where nothing is."""
+def _mean(samples: Plane, empty: float = 0.0) -> Values:
+    """Mean over axis 1 of what is inside the clump; `empty` where nothing is."""
     counted = (~np.isnan(samples)).sum(1)
-    return np.asarray(np.nansum(samples, axis=1) / np.maximum(counted, 1), float)
+    mean = np.nansum(samples, axis=1) / np.maximum(counted, 1)
+    return np.asarray(np.where(counted == 0, empty, mean), float)
 
 
 def _median(samples: Plane) -> Values:

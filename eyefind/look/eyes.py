@@ -143,9 +143,7 @@ def _blob_answers(plane: Plane, px_per_mm: float) -> Plane:
     return np.asarray(np.stack(layers), np.float32)
 
 
-def _peaks(
-    stack: Plane, allowed: Mask, px_per_mm: float
-) -> NDArray[np.intp]:
+def _peaks(stack: Plane, allowed: Mask, px_per_mm: float) -> NDArray[np.intp]:
     """Strongest local maxima over place and size, (N, 3) of size index, row, col."""
     reach = 2 * max(1, round(0.5 * px_per_mm)) + 1
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))

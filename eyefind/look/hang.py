@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from eyefind.data import Mask, Points
 from eyefind.look.blobs import Labels

@@ -2,8 +2,6 @@
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from eyefind.data import Mask, Points
 from eyefind.look.blobs import creases, depth_between, split_depth
 from eyefind.look.crown import find_crown, solid_part

@@ -33,4 +33,4 @@ def outline_of(mask: Mask) -> Points:
     simple = cv2.approxPolyDP(
         longest[:, None].astype(np.float32), TOLERANCE_PX, closed=True
     )
-    return simple[:, 0].astype(float) + (top - 1, left - 1)
+    return np.add(simple[:, 0].astype(float), (top - 1, left - 1))

@@ -11,7 +11,6 @@ from importlib.resources import files
 import cv2
 import msgspec
 import numpy as np
-from numpy.typing import NDArray
 
 from eyefind.data import Mask, Pixels
 from eyefind.look.frame import Frame

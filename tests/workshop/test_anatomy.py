@@ -1,7 +1,5 @@
 """The grown clump is built as clumps are: painted shapes, no picture needed."""
 
-
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
