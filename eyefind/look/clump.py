@@ -45,9 +45,13 @@ NEAR, FAR = 2.0, 6.0
 first, surely not above the second."""
 MIDDLE_EXCESS = 2.5
 """A border colour this many times as common in the middle is the clump's own."""
-GAP_SHARE = 0.03
+GAP_SHARE = 0.06
 """Pieces nearer to each other than this share of the picture's diagonal are one clump:
 a dark crown may look like the bench and leave its tubers loose."""
+BRIDGE_SHARE = 0.017
+"""Gaps narrower than twice this share are filled, for a dark crown lies there."""
+MOST_TIES, TIE_PX = 12, 4
+"""Pieces that lie further apart are tied by lines of this width, about that of a neck."""
 SLAB_FILLS, GREY_RATIO = 0.8, 1.3
 """A thing that fills its rectangle so far, with channels within this ratio, is a card
 or a label."""
@@ -56,7 +60,7 @@ HOLE_AREA = 0.004
 LEAST_AREA, MOST_AREA = 0.006, 0.95
 """Share of the picture that a clump may fill."""
 RIVAL_AREA = 0.35
-"""A second thing of this share of the clump's area may be a second clump ..."""
+"""A second thing of at least this share of the clump's area may be a second clump ..."""
 RIVAL_LIKENESS = 0.6
 """... if its colours overlap the clump's by this much (Bhattacharyya, 0 to 1)."""
 BENCH_LIKENESS = 0.85
@@ -261,7 +265,7 @@ class _Things:
         self.gap = max(2.0, GAP_SHARE * float(np.hypot(*label.shape)))
 
     def most_central(self) -> int:
-        """Return the number of the largest thing, the more central ones preferred."""
+        """Number of the largest thing, the more central ones preferred."""
         weight = self.areas[1:] * _centrality(self.label, len(self.areas))
         foreign = [self.is_foreign(n) for n in range(1, len(self.areas))]
         return 1 + int(np.argmax(np.where(foreign, 0.01, 1.0) * weight))
@@ -277,11 +281,11 @@ class _Things:
         return bool(grey and full and self.areas[number] > 30)
 
     def grown_from(self, first: int, among: list[int] | None = None) -> list[int]:
-        """Return the number of every thing near `first` or near another such."""
+        """List every thing close to the hull of `first` or to that of all so found."""
         group = np.uint8(self.label == first)
         found = {first}
         for _ in range(8):
-            near = self.label[cv2.dilate(group, _disc(self.gap)) > 0]
+            near = self.label[cv2.dilate(_hull(group), _disc(self.gap)) > 0]
             new = {int(n) for n in np.unique(near) if n} - found
             new = {n for n in new if among is None or n in among}
             new = {n for n in new if not self.is_foreign(n)}
@@ -295,7 +299,7 @@ class _Things:
 def _bridged(label: Labels, group: list[int]) -> tuple[Mask, Mask]:
     """Find the pieces of one clump and the narrow gaps that part them."""
     pieces = np.isin(label, group)
-    reach = max(1.0, GAP_SHARE * float(np.hypot(*label.shape)) / 2 + 1)
+    reach = max(1.0, BRIDGE_SHARE * float(np.hypot(*label.shape)))
     closed = cv2.morphologyEx(pieces.astype(np.uint8), cv2.MORPH_CLOSE, _disc(reach))
     _, gap, stats, _ = cv2.connectedComponentsWithStats(
         np.uint8((closed > 0) & ~pieces)
@@ -306,7 +310,31 @@ def _bridged(label: Labels, group: list[int]) -> tuple[Mask, Mask]:
         rim = cv2.dilate(bridge.astype(np.uint8), _disc(1)) > 0
         if len(np.unique(label[rim & pieces])) > 1:
             bridges |= bridge
-    return pieces, bridges
+    return pieces, bridges | _ties(pieces | bridges)
+
+
+def _ties(pieces: Mask) -> Mask:
+    """Draw the shortest line from the largest piece to each other one in turn."""
+    tied, ties = pieces.astype(np.uint8), np.zeros(pieces.shape, np.uint8)
+    for _ in range(MOST_TIES):
+        main = _largest(tied)
+        if main.sum() == tied.sum():
+            break
+        away = cv2.distanceTransform((~main).astype(np.uint8), cv2.DIST_L2, 5)
+        start = np.argwhere((tied > 0) & ~main)
+        start = start[np.argmin(away[tuple(start.T)])]
+        ends = np.argwhere(main)
+        end = ends[np.argmin(np.sum((ends - start) ** 2, axis=1))]
+        for picture in (tied, ties):
+            cv2.line(picture, start[::-1].tolist(), end[::-1].tolist(), 1, TIE_PX)
+    return ties > 0
+
+
+def _hull(group: Bytes) -> Bytes:
+    places = np.argwhere(group)[:, ::-1].astype(np.int32)
+    hull = np.zeros_like(group)
+    cv2.fillConvexPoly(hull, cv2.convexHull(places), 1)
+    return hull
 
 
 def _at_frame(thing: Mask) -> bool:
