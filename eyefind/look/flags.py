@@ -129,7 +129,8 @@ def numbered(flags: list[Flag], anatomy: Anatomy) -> list[Flag]:
     list of Flag
         Eyes first.
     """
-    parts = [part.id for part in (*anatomy.tubers, *anatomy.stems)]
+    tubers = [tuber.id for tuber in anatomy.tubers]
+    parts = tubers + [stem.id for stem in anatomy.stems]
     order = {name: place for place, name in enumerate(parts)}
 
     def place(flag: Flag) -> tuple[int, float, float, float]:
