@@ -51,7 +51,7 @@ a dark crown may look like the bench and leave its tubers loose."""
 BRIDGE_SHARE = 0.017
 """Gaps narrower than twice this share are filled, for a dark crown lies there."""
 MOST_TIES, TIE_PX = 12, 4
-"""Pieces that lie further apart are tied by lines of this width, about that of a neck."""
+"""Pieces that lie further apart are tied by lines as wide as a neck."""
 SLAB_FILLS, GREY_RATIO = 0.8, 1.3
 """A thing that fills its rectangle so far, with channels within this ratio, is a card
 or a label."""
@@ -60,7 +60,7 @@ HOLE_AREA = 0.004
 LEAST_AREA, MOST_AREA = 0.006, 0.95
 """Share of the picture that a clump may fill."""
 RIVAL_AREA = 0.35
-"""A second thing of at least this share of the clump's area may be a second clump ..."""
+"""Another thing of this share of the clump's area may be a second clump ..."""
 RIVAL_LIKENESS = 0.6
 """... if its colours overlap the clump's by this much (Bhattacharyya, 0 to 1)."""
 BENCH_LIKENESS = 0.85
@@ -265,7 +265,7 @@ class _Things:
         self.gap = max(2.0, GAP_SHARE * float(np.hypot(*label.shape)))
 
     def most_central(self) -> int:
-        """Number of the largest thing, the more central ones preferred."""
+        """Return the number of the largest thing, the more central ones preferred."""
         weight = self.areas[1:] * _centrality(self.label, len(self.areas))
         foreign = [self.is_foreign(n) for n in range(1, len(self.areas))]
         return 1 + int(np.argmax(np.where(foreign, 0.01, 1.0) * weight))
