@@ -177,7 +177,7 @@ def _contrast(
         return 0.0
     patch = lab[grid]
     inner, outer = patch[core].mean(axis=0), patch[ring].mean(axis=0)
-    return round(float(deltaE_ciede2000(inner, outer)), 2)  # type: ignore[no-untyped-call]
+    return round(float(deltaE_ciede2000(inner, outer)), 2)
 
 
 def _eye_pixels(
