@@ -76,7 +76,7 @@ def measure_eyes(
     odd[belongs < 0.5] = np.nan
     seen, rare = _against_ring(lab), _against_ring(odd)
     toward, across = _lit_flank(lab[:, FLANK, :, 0])
-    foot = _median(lab[:, FOOT, :, 0].reshape(len(lab), -1))
+    foot = _median(_as_one_ring(lab[:, FOOT, :, 0]))
     bounded = np.quantile(rare.apart, 0.2, axis=1) / (CALM_SD + rare.unrest)
     sense = rare.difference / np.maximum(rare.contrast, 1e-6)[:, None]
     as_what = np.maximum(bounded, 0.0)[:, None] * np.concatenate([sense, -sense], 1)
@@ -129,9 +129,9 @@ class _Against:
 
 def _against_ring(samples: Plane) -> _Against:
     """Compare the middle with the ring around it, as a whole and spoke by spoke."""
-    around = samples[:, AROUND].reshape(len(samples), -1, 3)
+    around = _as_one_ring(samples[:, AROUND])
     ring = _median(around)
-    core = _mean(samples[:, INSIDE].reshape(len(samples), -1, 3))
+    core = _mean(_as_one_ring(samples[:, INSIDE]))
     difference = core - ring
     contrast = np.linalg.norm(difference, axis=1)
     sense = difference / np.maximum(contrast, 1e-6)[:, None]
@@ -139,6 +139,12 @@ def _against_ring(samples: Plane) -> _Against:
     apart = np.nan_to_num(((core[:, None] - spoke) * sense[:, None]).sum(2))
     unrest = np.linalg.norm(1.48 * _median(np.abs(around - ring[:, None])), axis=1)
     return _Against(ring, difference, contrast, apart, unrest)
+
+
+def _as_one_ring(samples: Plane) -> Plane:
+    """Put the samples of several rings side by side; works for no candidates, too."""
+    many, rings, spokes, *channels = samples.shape
+    return samples.reshape(many, rings * spokes, *channels)
 
 
 def neck_distance_mm(
@@ -169,6 +175,8 @@ def _on_rings(
     radius = np.outer(size_mm / 2 * collar.px_per_mm, RINGS)
     rows = work_rc[:, 0, None, None] - radius[..., None] * np.sin(angle)
     cols = work_rc[:, 1, None, None] + radius[..., None] * np.cos(angle)
+    if len(work_rc) == 0:
+        return np.zeros((0, len(RINGS), SPOKES, *plane.shape[2:]), np.float32)
     flat = (len(work_rc) * len(RINGS), SPOKES)
     samples = cv2.remap(
         calm,

@@ -1,8 +1,8 @@
 """From named measures to a calibrated likelihood: one small logistic model a kind.
 
-The weights lie in ``weights.json`` beside this module, with where they came from;
-``python -m eyefind.workshop fit`` makes them again. A learned finder adds its own
-measure to the same names.
+The weights lie in ``weights.json`` beside this module, with where they came from
+(`eyefind.workshop.fit` fits them). A learned finder adds its own measure to the same
+names.
 """
 
 from collections.abc import Mapping

@@ -38,5 +38,21 @@ def make_samples(
         typer.echo(f"{name} written ({number} of {len(SAMPLES)})")
 
 
+@app.command("evaluate")
+def evaluate_set(
+    folder: Annotated[Path, typer.Argument(help="Pictures with their truth.")],
+    out: Annotated[
+        Path | None, typer.Option(help="Markdown file; the numbers go beside it.")
+    ] = None,
+    true_anatomy: Annotated[
+        bool, typer.Option("--true-anatomy", help="Judge the flags alone.")
+    ] = False,
+) -> None:
+    """Judge the finder on a rendered set and print the tables."""
+    from eyefind.workshop.evaluate import evaluate
+
+    typer.echo(evaluate(folder, out, true_anatomy))
+
+
 if __name__ == "__main__":
     app()
