@@ -4,25 +4,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 
-import numpy as np
-import shapely
-from numpy.typing import NDArray
-from shapely import LineString, Polygon
-
-from eyefind.data import Points, Style
+from eyefind.data import Style
 from eyefind.plan import words
-from eyefind.plan.division import Part, Stroke, Tree, Unit, leaf
-from eyefind.plan.fan import OUTSIDE_MM, Star, entry_points, stroke_cost
+from eyefind.plan.crossing import crossings
+from eyefind.plan.division import Part, Tree, Unit, leaf
+from eyefind.plan.fan import Star
 from eyefind.plan.guard import Guard
 from eyefind.plan.order import split_star
-from eyefind.plan.parts import StemPart
 from eyefind.plan.ring import best_star, sector
-from eyefind.plan.shapes import arc, clockwise_ring, lengthened, polygon
 from eyefind.rules import Rules
 
-CHORD_STEP_MM = 2.5
-"""Spacing of the ends of the strokes that are tried between two stems."""
-MOST_CHORDS = {"stems": 24, "singles": 4}
+MOST_CROSSINGS = {"stems": 24, "singles": 4}
 """How many ways to part the stems are followed up, the easiest first; a quarter of them
 in each half, so that many stems do not take for ever."""
 
@@ -65,137 +57,23 @@ class Divider:
             _piece(star, part, first, second)
             for first, second in zip(chosen, chosen[1:] + chosen[:1], strict=True)
         ]
+        if not _eyes_lie_where_told(leaves):
+            return replace(whole, closed=closed)
         return replace(split_star(star, chosen, leaves, worth), closed=closed)
 
     def _between_stems(self, part: Part) -> list[Tree]:
         """Return the ways to part the stems, each half divided further."""
         trees = []
-        for chord in self._chords(part):
-            halves = [self.divide(half) for half in chord.halves]
-            worth = halves[0].worth.plus(halves[1].worth, chord.cost)
+        most = max(MOST_CROSSINGS[self.style] // 4 ** len(part.faces), 1)
+        for way in crossings(part, self.guard, most, self.px_per_mm):
+            halves = [self.divide(half) for half in way.halves]
+            worth = halves[0].worth.plus(halves[1].worth, way.cost)
             leaves = halves[0].leaves + halves[1].leaves
-            stroke = chord.stroke
+            stroke = way.stroke
             trees.append(
                 Tree(leaves, worth, words.PART_STEMS, stroke, (halves[0], halves[1]))
             )
         return trees
-
-    def _chords(self, part: Part) -> "list[_Chord]":
-        """Return straight strokes across the core with stems on both sides."""
-        ppm = self.px_per_mm
-        blocked = self.guard.blocked(part.core, ppm)
-        margin_px = self.guard.margin_px
-        stems = [stem.shape.buffer(margin_px) for stem in part.stems]
-        blocked = shapely.union_all([blocked, *stems])
-        shapely.prepare(blocked)
-        ends, along = entry_points(part, blocked, CHORD_STEP_MM * ppm)
-        first, second = _worth_a_look(part, ends, along)
-        lines = shapely.linestrings(np.stack([ends[first], ends[second]], axis=1))
-        roomy = part.core.buffer(0.5)
-        shapely.prepare(roomy)
-        free = ~shapely.intersects(blocked, lines) & shapely.covers(roomy, lines)
-        lines, first, second = lines[free], first[free], second[free]
-        clearance = shapely.distance(lines, blocked)
-        cost = stroke_cost(shapely.length(lines), clearance, ppm)
-        found: dict[object, _Chord] = {}
-        most = max(MOST_CHORDS[self.style] // 4 ** len(part.faces), 1)
-        for k in np.argsort(cost, kind="stable"):
-            if len(found) >= most:
-                break
-            places = along[first[k]], along[second[k]]
-            halves = _halves(part, places, lines[k])
-            outside = lengthened(lines[k], OUTSIDE_MM * ppm)
-            if halves is None or not self.guard.allows([outside])[0]:
-                continue
-            stroke = Stroke(lines[k], float(clearance[k]))
-            chord = _Chord(stroke, float(cost[k]), halves)
-            found.setdefault(_holds(halves[0]), chord)
-        return list(found.values())
-
-
-def _worth_a_look(
-    part: Part, ends: Points, along: NDArray[np.float64]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return the pairs of ends with tubers and stems on both sides of the stroke."""
-    first, second = np.triu_indices(len(ends), 1)
-    ring = part.core.exterior
-    places = np.array([ring.project(unit.place) for unit in part.units])
-    near = (along[first, None] < places) & (places <= along[second, None])
-    both = near.any(axis=1) & ~near.all(axis=1)
-    first, second = first[both], second[both]
-    way = ends[second] - ends[first]
-    sides = []
-    for stem in part.stems:
-        off = shapely.get_coordinates(stem.shape.centroid)[0] - ends[first]
-        sides.append(way[:, 0] * off[:, 1] > way[:, 1] * off[:, 0])
-    between = np.any(sides, axis=0) & ~np.all(sides, axis=0)
-    return first[between], second[between]
-
-
-@dataclass(frozen=True, eq=False)
-class _Chord:
-    stroke: Stroke
-    cost: float
-    halves: tuple[Part, Part]
-
-
-def _halves(
-    part: Part, along: tuple[float, float], line: LineString
-) -> tuple[Part, Part] | None:
-    """Cut a part in two; None unless both halves have a stem and a tuber."""
-    ring = part.core.exterior
-    core = clockwise_ring(polygon(arc(ring, along[0], along[1])))
-    other = clockwise_ring(polygon(arc(ring, along[1], along[0])))
-    if core.is_empty or other.is_empty:
-        return None
-    places = [ring.project(unit.place) for unit in part.units]
-    near = [along[0] < place <= along[1] for place in places]
-    if all(near) or not any(near):
-        return None
-    on_near = [_mostly_on(stem, core, part.core) for stem in part.stems]
-    if all(on_near) or not any(on_near):
-        return None
-    first = _half(part, core, near, on_near, line)
-    second = _half(part, other, [not x for x in near], [not x for x in on_near], line)
-    # An eye goes with the tuber that carries it, else with its bit of crown.
-    for eye in part.eyes:
-        carrier = part.rider.get(eye.id)
-        if carrier is not None:
-            home = first if carrier in first.units else second
-        else:
-            to_first = first.core.distance(eye.place) <= second.core.distance(eye.place)
-            home = first if to_first else second
-        home.eyes.append(eye)
-    return first, second
-
-
-def _half(
-    part: Part,
-    core: Polygon,
-    units: Sequence[bool],
-    stems: Sequence[bool],
-    line: LineString,
-) -> Part:
-    return Part(
-        core,
-        [unit for unit, here in zip(part.units, units, strict=True) if here],
-        [],
-        [stem for stem, here in zip(part.stems, stems, strict=True) if here],
-        part.rider,
-        [*part.faces, line],
-    )
-
-
-def _mostly_on(stem: StemPart, core: Polygon, whole: Polygon) -> bool:
-    shared = stem.shape.intersection(whole).area
-    return bool(stem.shape.intersection(core).area > shared / 2)
-
-
-def _holds(part: Part) -> object:
-    """Return what tells one way to part the stems from another."""
-    units = frozenset(unit.tubers[0] for unit in part.units)
-    eyes = frozenset(eye.id for eye in part.eyes)
-    return units, eyes, frozenset(stem.id for stem in part.stems)
 
 
 def _piece(star: Star, part: Part, first: int, second: int) -> Part:
@@ -209,6 +87,16 @@ def _piece(star: Star, part: Part, first: int, second: int) -> Part:
         [eye for slot in slots for eye in star.eyes[slot]],
         shares,
         part.rider,
+    )
+
+
+def _eyes_lie_where_told(leaves: Sequence[Part]) -> bool:
+    """Whether every eye on the crown lies on its own piece of it."""
+    return all(
+        part.core.dwithin(eye.place, 1.0)
+        for part in leaves
+        for eye in part.eyes
+        if eye.id not in part.rider
     )
 
 

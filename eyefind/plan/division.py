@@ -9,13 +9,13 @@ from shapely import LineString, Point, Polygon
 
 from eyefind.plan.choose import Worth, is_safe, weight_of
 from eyefind.plan.drafts import Cleaned
-from eyefind.plan.parts import CROWN, Body, StemPart, hanging_on
-from eyefind.plan.shapes import clockwise_ring, joined
+from eyefind.plan.parts import CROWN, NOTCH_MM, Body, StemPart, hanging_on
+from eyefind.plan.shapes import clockwise_ring, closed, joined
 from eyefind.plan.standing import Eye
 from eyefind.rules import Rules
 
-ON_BODY_MM = 1.0
-"""An eye this near to a tuber's outline goes where the tuber goes."""
+ON_BODY_MM = 5.0
+"""An eye off the crown goes with its own tuber, if that is at most this far away."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,7 +162,9 @@ def whole_part(
     """
     core = Polygon()
     if not crown.is_empty:
-        core = clockwise_ring(joined([crown, *(s.shape for s in cleaned.stems)]))
+        # Crown and stem meet along a slit; a stroke must not slip through it.
+        whole = joined([crown, *(stem.shape for stem in cleaned.stems)])
+        core = clockwise_ring(closed(whole, NOTCH_MM * ppm))
     units = [
         _unit(body, cleaned.bodies, core, rules)
         for body in cleaned.bodies.values()
@@ -232,10 +234,8 @@ def _carrier(
     if core.covers(eye.place):
         return None
     solid = [unit for unit in units if not unit.shape.is_empty]
-    near = min(solid, key=lambda unit: unit.shape.distance(eye.place), default=None)
-    if near is not None and near.shape.distance(eye.place) <= near_px:
-        return near
-    for unit in units:
-        if eye.belongs_to in unit.tubers:
+    for unit in solid:
+        own = eye.belongs_to in unit.tubers
+        if own and unit.shape.distance(eye.place) <= near_px:
             return unit
-    return near
+    return min(solid, key=lambda unit: unit.shape.distance(eye.place), default=None)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import LineString
 
 from eyefind.data import Points
 from eyefind.plan.choose import MOST_COST
@@ -132,6 +133,11 @@ class Fan:
             carrier = self.part.rider.get(eye.id)
             if carrier is not None:
                 slot = slot_of[id(carrier)]
+            elif not self._roomy.covers(LineString([hub_rc, eye.place])):
+                # Behind a notch of the crown: it goes with the rim beside it.
+                beside = self.part.core.exterior.project(eye.place) - first
+                beside %= self._length
+                slot = int(np.searchsorted(along - first, beside, "right")) - 1
             else:
                 there = bearing(hub_rc, np.array(eye.place.coords[0])) - angles[0]
                 slot = int(np.searchsorted(turned, there % (2 * np.pi), "right")) - 1

@@ -43,18 +43,20 @@ def clockwise(leaves: Sequence[Part], outlines: Sequence[Polygon]) -> list[int]:
 
 
 def outlines_of(leaves: Sequence[Part]) -> list[Polygon]:
-    """Return one polygon a piece, none overlapping another."""
-    units = [unit for part in leaves for unit in part.units]
-    bodies = dict(zip(map(id, units), apart([u.shape for u in units]), strict=True))
+    """Return one polygon a piece, none overlapping another.
+
+    Where a tuber is drawn over the crown of another piece, the crown has it: there
+    sit the eyes.
+    """
     shapes = []
     for part in leaves:
-        own = {id(unit) for unit in part.units}
-        others = [body for key, body in bodies.items() if key not in own]
-        core = part.core.difference(shapely.union_all(others))
-        stems = [] if part.core.is_empty else list(shapely.get_parts(core))
+        others = [other.core for other in leaves if other is not part]
+        cores = shapely.union_all(others)
+        bodies = [unit.shape.difference(cores) for unit in part.units]
+        middle = [part.core]
         if part.core.is_empty:
-            stems = [stem.shape for stem in part.stems]
-        shapes.append(joined([*stems, *(bodies[key] for key in own)]))
+            middle = [stem.shape for stem in part.stems]
+        shapes.append(joined([*middle, *bodies]))
     return apart(shapes)
 
 

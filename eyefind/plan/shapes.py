@@ -56,7 +56,7 @@ def clean_line(points_px: Points) -> LineString:
     return LineString(points)
 
 
-def joined(shapes: Iterable[Polygon]) -> Polygon:
+def joined(shapes: Iterable[shapely.Geometry]) -> Polygon:
     """Return one polygon over all `shapes`; thin bridges link those that are apart."""
     whole = shapely.union_all([shape for shape in shapes if not shape.is_empty])
     parts = sorted(shapely.get_parts(whole), key=lambda part: -part.area)
@@ -68,6 +68,12 @@ def joined(shapes: Iterable[Polygon]) -> Polygon:
         fewer = sorted(shapely.get_parts(whole), key=lambda part: -part.area)
         parts = fewer if len(fewer) < len(parts) else [main]
     return largest(parts[0]) if parts else Polygon()
+
+
+def closed(shape: Polygon, radius_px: float) -> Polygon:
+    """Return `shape` with slits narrower than twice `radius_px` filled."""
+    filled = shape.buffer(radius_px).buffer(-radius_px).simplify(radius_px / 8)
+    return largest(filled)
 
 
 def smoothed(shape: Polygon, radius_px: float) -> Polygon:

@@ -44,6 +44,7 @@ def check(
     _check_eyes_kept(plan, counted, scale, rules)
     _check_necks_kept(anatomy, plan, set(kept))
     _check_pieces(plan, flags, standing, rules, counted)
+    _check_eyes_in_place(anatomy, plan, counted, scale)
 
 
 def _counted_eyes(flags: list[Flag], standing: dict[str, str]) -> dict[str, Flag]:
@@ -138,6 +139,19 @@ def _check_pieces(
     for discard in plan.discards:
         assert discard.what
         assert discard.why
+
+
+def _check_eyes_in_place(
+    anatomy: Anatomy, plan: Plan, counted: dict[str, Flag], scale: Scale
+) -> None:
+    """Assert that an eye well within the crown is listed where it lies."""
+    crown = polygon(anatomy.crown_outline_px).buffer(-2.5 * scale.px_per_mm)
+    for piece in plan.pieces:
+        outline = polygon(piece.outline_px)
+        for name in piece.eyes:
+            place = Point(counted[name].row_px, counted[name].col_px)
+            if crown.covers(place):
+                assert outline.distance(place) <= 1.0, (piece.letter, name)
 
 
 def _chance(flag: Flag) -> float:
