@@ -128,7 +128,7 @@ SAMPLES = (
     ),
     Sample(
         "bed4-tallow-sparrow-1",
-        301,
+        313,
         "2024:11:03 10:30:03",
         Setting(
             "above",
