@@ -66,7 +66,9 @@ def clean(
             reason = failed[flag]
             cleaned.warnings.append(words.not_cut(kind, target.what, flag, reason))
     margin_px = rules.value("neck_margin_mm") * clump.px_per_mm
-    guard = Guard(cleaned.bodies.values(), eyes, margin_px)
+    # Stems are cut first, when nothing has been trimmed off those that stay.
+    untrimmed = [clump.bodies[name] for name in cleaned.bodies]
+    guard = Guard(untrimmed, eyes, margin_px)
     on_stems = [target for target in targets if target.stem is not None]
     shorten_stems(cleaned, on_stems, guard, clump.px_per_mm, rules, stub)
     order = words.PURPOSES
