@@ -4,15 +4,13 @@ Depth is the distance to the nearest outline or dark crease. Each hill of depth 
 blob; hills whose saddle is nearly as deep as the lower of them are one.
 """
 
-from dataclasses import dataclass
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 from skimage.segmentation import watershed
 
-from eyefind.data import Mask, Points
+from eyefind.data import Mask
 from eyefind.look.frame import Frame
 from eyefind.look.views import Plane
 
@@ -30,55 +28,6 @@ CREASE_DEPTH = 0.10
 """Depth of a crease: share of light lost against both its sides."""
 CREASE_LENGTH_MM = 12.0
 """A shorter dark line is a wrinkle or a speck."""
-
-
-@dataclass(frozen=True, eq=False)
-class Contact:
-    """Where two blobs meet.
-
-    Attributes
-    ----------
-    place_rc : (2,) array
-        Deepest place of their border, working px.
-    radius_mm : float
-        Depth there: half the width of the waist.
-    length_mm : float
-        Length of their border.
-    """
-
-    place_rc: Points
-    radius_mm: float
-    length_mm: float
-
-
-@dataclass(frozen=True, eq=False)
-class Blobs:
-    """The blobs of a clump.
-
-    Attributes
-    ----------
-    label : (h, w) int32 array
-        Blob of each working pixel from 1; 0 is bench.
-    depth_mm : (h, w) float32 array
-        Distance to the nearest outline or crease.
-    radius_mm : dict
-        Greatest depth of each blob.
-    contacts : dict
-        `Contact` by pair of blobs, the lower number first.
-    """
-
-    label: Labels
-    depth_mm: Plane
-    radius_mm: dict[int, float]
-    contacts: dict[tuple[int, int], Contact]
-
-    def neighbours(self, blob: int) -> dict[int, Contact]:
-        """Return the contacts of one blob by the other's number."""
-        found = {}
-        for (one, other), contact in self.contacts.items():
-            if blob in (one, other):
-                found[other if blob == one else one] = contact
-        return found
 
 
 def depth_between(solid: Mask, lines: Mask, px_per_mm: float) -> Plane:
@@ -133,7 +82,7 @@ def creases(frame: Frame) -> Mask:
     return np.asarray(keep[label])
 
 
-def split_depth(mask: Mask, depth_mm: Plane, px_per_mm: float) -> Blobs:
+def split_depth(mask: Mask, depth_mm: Plane) -> Labels:
     """Split a mask by the hills of a depth map.
 
     Parameters
@@ -142,13 +91,11 @@ def split_depth(mask: Mask, depth_mm: Plane, px_per_mm: float) -> Blobs:
         What to split.
     depth_mm : (h, w) float32 array
         Depth, mm.
-    px_per_mm : float
-        Scale.
 
     Returns
     -------
-    Blobs
-        Numbered from 1.
+    (h, w) int32 array
+        Number of each pixel's blob from 1; 0 outside the mask.
     """
     top = depth_mm >= cv2.dilate(depth_mm, np.ones((5, 5), np.uint8))
     markers, count = ndimage.label(top & mask & (depth_mm > LEAST_RADIUS_MM))
@@ -157,14 +104,7 @@ def split_depth(mask: Mask, depth_mm: Plane, px_per_mm: float) -> Blobs:
     label = watershed(-depth_mm, markers.astype(np.int32), mask=mask)
     peaks = ndimage.maximum(depth_mm, label, np.arange(label.max() + 1))
     group = _merged(np.asarray(peaks), _saddles(label, depth_mm))
-    label = group[label]
-    radius = ndimage.maximum(depth_mm, label, np.arange(1, label.max() + 1))
-    return Blobs(
-        label,
-        depth_mm,
-        {number + 1: float(value) for number, value in enumerate(radius)},
-        _contacts(label, depth_mm, px_per_mm),
-    )
+    return group[label]
 
 
 def _pairs(label: Labels) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -211,19 +151,3 @@ def _merged(
             parent[low] = high
     roots = np.array([root(hill) for hill in range(len(peaks))])
     return np.unique(roots, return_inverse=True)[1].astype(np.int32)
-
-
-def _contacts(
-    label: Labels, depth: Plane, px_per_mm: float
-) -> dict[tuple[int, int], Contact]:
-    one, other = _pairs(label)
-    flat, height = label.ravel(), depth.ravel()
-    low = np.minimum(height[one], height[other])
-    ends = np.sort(np.stack([flat[one], flat[other]], axis=1), axis=1)
-    found = {}
-    for a, b in np.unique(ends, axis=0).tolist():
-        here = np.flatnonzero((ends[:, 0] == a) & (ends[:, 1] == b))
-        deepest = one[here[np.argmax(low[here])]]
-        place = np.array(np.unravel_index(deepest, label.shape), float)
-        found[a, b] = Contact(place, float(low[here].max()), len(here) / px_per_mm)
-    return found

@@ -11,40 +11,25 @@ from numpy.typing import NDArray
 
 from eyefind.data import Mask, Pixels, Points
 from eyefind.errors import PhotoError
+from eyefind.look.bench import (
+    FAR,
+    FINE_PX,
+    NEAR,
+    Plane,
+    bench_border,
+    bench_distance,
+    bench_grain,
+    bench_tints,
+    shrink,
+)
 
-Plane = NDArray[np.float32]
 Bytes = NDArray[np.uint8]
 Labels = NDArray[np.int32]
 
 CUT_PX = 80_000
 """Pixels of the picture that the graph cut sees (its time grows faster than this)."""
-FINE_PX = 800_000
-"""Pixels of the picture in which the outline is refined."""
 BENCH_SHARE, LEAST_PARTING = 0.98, 1.2
 """The parting distance leaves this share of the border to the bench, and is no less."""
-BORDER_SHARE = 0.04
-"""Width of the border that shows the bench, as a share of the short side."""
-BENCH_COLOURS = 6
-"""Colours that describe a bench: wood or newsprint need several."""
-LEAST_SD = np.array([0.10, 0.045, 0.05], np.float32)
-"""Least standard deviation of a bench colour: log brightness, red/green, blue/green."""
-GRAIN_SD = 0.4
-"""Least standard deviation of the bench's grain, log of its contrast."""
-DARK_NOISE = 0.01
-"""Light, of 1, below which a colour is noise."""
-SHADE_COST = 0.1
-"""A bench colour in the shade counts as this much of its loss of brightness."""
-SKY = np.array([-0.4, 0.9], np.float32) / np.float32(0.985)
-"""Tint that shade may add (log red/green, log blue/green): it is lit by the sky ..."""
-SKY_SHARE = 0.3
-"""... by up to this much of its loss of brightness."""
-SHADE_DOUBT = 0.2
-"""Tints differ by this much more, relatively, per loss of brightness (log units)."""
-NEAR, FAR = 2.0, 6.0
-"""Distances from the bench's colours, in standard deviations: surely bench below the
-first, surely not above the second."""
-MIDDLE_EXCESS = 2.5
-"""A border colour this many times as common in the middle is the clump's own."""
 GAP_SHARE = 0.06
 """Pieces nearer to each other than this share of the picture's diagonal are one clump:
 a dark crown may look like the bench and leave its tubers loose."""
@@ -91,19 +76,19 @@ def find_clump(rgb: Pixels, card_outline_px: Points | None = None) -> Mask:
     PhotoError
         If no clump is in view, or two of like size.
     """
-    small, scale = _shrink(rgb, CUT_PX)
+    small, scale = shrink(rgb, CUT_PX)
     card = _card_mask(small.shape[:2], card_outline_px, scale)
-    rough = _cut(small, _grain(rgb, small.shape[:2]), card)
+    rough = _cut(small, bench_grain(rgb, small.shape[:2]), card)
     pieces, bridges = _the_clump(small, rough, card)
     return _refine(rgb, _filled(pieces), bridges, card_outline_px)
 
 
 def _cut(small: Pixels, grain: Plane, card: Mask) -> Mask:
     """Tell clump from bench by graph cut (Rother et al. 2004, as OpenCV has it)."""
-    tints = _tints(small)
+    tints = bench_tints(small)
     distance = bench_distance(tints, grain, card)
     labels = np.full(small.shape[:2], cv2.GC_PR_BGD, np.uint8)
-    border = _border(small.shape[:2]) & ~card
+    border = bench_border(small.shape[:2]) & ~card
     labels[distance > _parting(distance[~card], distance[border])] = cv2.GC_PR_FGD
     labels[border & (distance < NEAR)] = cv2.GC_BGD
     labels[card] = cv2.GC_BGD
@@ -118,27 +103,6 @@ def _cut(small: Pixels, grain: Plane, card: Mask) -> Mask:
         _as_bytes(tints, distance), labels, None, *models, 2, cv2.GC_INIT_WITH_MASK
     )
     return np.asarray(((labels == cv2.GC_FGD) | (labels == cv2.GC_PR_FGD)) & ~card)
-
-
-def _tints(small: Pixels) -> Plane:
-    """Logarithms of brightness, red over green, blue over green.
-
-    The latter two do not change in the shade, save for the tint of the sky.
-    """
-    linear = cv2.GaussianBlur((small.astype(np.float32) / 255) ** 2.2, (0, 0), 0.7)
-    logs = np.log(linear + DARK_NOISE)
-    bright = np.log(linear @ np.float32([0.2126, 0.7152, 0.0722]) + DARK_NOISE)
-    return np.dstack([bright, logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1]])
-
-
-def _grain(rgb: Pixels, shape: tuple[int, int]) -> Plane:
-    """Log of the fine contrast of brightness: high on soil, wood and print."""
-    fine, _ = _shrink(rgb, FINE_PX)
-    linear = (cv2.cvtColor(fine, cv2.COLOR_RGB2GRAY).astype(np.float32) / 255) ** 2.2
-    bright = np.log(linear + DARK_NOISE)
-    detail = (bright - cv2.GaussianBlur(bright, (0, 0), 3.0)) ** 2
-    energy = cv2.resize(detail, shape[::-1], interpolation=cv2.INTER_AREA)
-    return np.asarray(0.5 * np.log(cv2.GaussianBlur(energy, (0, 0), 1.5) + 1e-4))
 
 
 def _as_bytes(tints: Plane, distance: Plane) -> Pixels:
@@ -160,70 +124,6 @@ def _parting(distance: Plane, at_border: Plane) -> float:
     bench = at_border[at_border < FAR]
     least = float(np.quantile(bench, BENCH_SHARE)) if len(bench) else 0.0
     return float(np.clip(best / 255 * FAR, max(least, LEAST_PARTING), FAR))
-
-
-def bench_distance(tints: Plane, grain: Plane, card: Mask) -> Plane:
-    """Measure how far each pixel is from every colour of the bench.
-
-    Parameters
-    ----------
-    tints : (H, W, 3) float32 array
-        As `_tints` gives them.
-    grain : (H, W) float32 array
-        As `_grain` gives it.
-    card : (H, W) bool array
-        The bench card, which is no bench.
-
-    Returns
-    -------
-    (H, W) float32 array
-        Distance to the nearest bench colour, lit or in shadow, in standard deviations.
-    """
-    border = _border(card.shape) & ~card
-    sample = tints[border]
-    cv2.setRNGSeed(0)
-    stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.01)
-    _, member, _ = cv2.kmeans(
-        sample / LEAST_SD, BENCH_COLOURS, None, stop, 1, cv2.KMEANS_PP_CENTERS
-    )
-    nearest = np.full(card.shape, np.inf, np.float32)
-    for colour in range(BENCH_COLOURS):
-        own = member[:, 0] == colour
-        if own.sum() < 8:
-            continue
-        near = np.hypot(
-            _from_colour(tints, sample[own]), _from_grain(grain, grain[border][own])
-        )
-        if not _is_clump_at_border(near, border, card):
-            nearest = np.minimum(nearest, near)
-    return np.asarray(cv2.GaussianBlur(nearest, (0, 0), 0.8))
-
-
-def _from_grain(grain: Plane, own: Plane) -> Plane:
-    """Distance by being smoother than the bench; rims make anything look rougher."""
-    smoother = np.maximum(np.median(own) - grain, 0)
-    return np.asarray(smoother / np.hypot(own.std(), GRAIN_SD))
-
-
-def _from_colour(tints: Plane, own: Plane) -> Plane:
-    """Distance from one bench colour; shade, and its tint, count little."""
-    off = tints - np.median(own, axis=0)
-    shade = np.maximum(-off[..., 0], 0)
-    sky = np.clip(off[..., 1:] @ SKY, 0, SKY_SHARE * shade)
-    tint = off[..., 1:] - sky[..., None] * SKY
-    spread = np.cov(own, rowvar=False) + np.diag(LEAST_SD**2)
-    whiten = np.linalg.cholesky(np.linalg.inv(spread[1:, 1:])).astype(np.float32)
-    bright = (np.maximum(off[..., 0], 0) + shade * SHADE_COST) / spread[0, 0] ** 0.5
-    doubt = 1.0 + SHADE_DOUBT * shade
-    return np.asarray(np.hypot(bright, np.linalg.norm(tint @ whiten, axis=2) / doubt))
-
-
-def _is_clump_at_border(near: Plane, border: Mask, card: Mask) -> bool:
-    """Whether a border colour is the clump's own: rare there, common in the middle."""
-    rows, cols = near.shape
-    middle = slice(rows // 4, rows - rows // 4), slice(cols // 4, cols - cols // 4)
-    share = float((near[middle] < NEAR)[~card[middle]].mean())
-    return share > MIDDLE_EXCESS * float((near[border] < NEAR).mean())
 
 
 def _the_clump(small: Pixels, rough: Mask, card: Mask) -> tuple[Mask, Mask]:
@@ -360,8 +260,8 @@ def _refine(
     Near the rough outline each pixel is placed between the clump's and the bench's own
     colours hereabouts: what is nearer to the clump's is clump.
     """
-    reduced, scale = _shrink(rgb, FINE_PX)
-    fine = _tints(reduced) * EDGE_WEIGHT
+    reduced, scale = shrink(rgb, FINE_PX)
+    fine = bench_tints(reduced) * EDGE_WEIGHT
     shape = fine.shape[1::-1]
     colour = cv2.resize(fine, coarse.shape[::-1], interpolation=cv2.INTER_AREA)
     inside = _mean_colour(colour, _eroded(coarse), shape)
@@ -397,13 +297,6 @@ def _mean_colour(colour: Plane, where: Mask, shape: tuple[int, int]) -> Plane:
     return np.asarray(cv2.resize(mean, shape), np.float32)
 
 
-def _border(shape: tuple[int, int]) -> Mask:
-    width = max(2, round(BORDER_SHARE * min(shape)))
-    border = np.ones(shape, bool)
-    border[width:-width, width:-width] = False
-    return border
-
-
 def _card_mask(shape: tuple[int, int], outline: Points | None, scale: float) -> Mask:
     """Area of the card, a little enlarged."""
     card = np.zeros(shape, np.uint8)
@@ -412,14 +305,6 @@ def _card_mask(shape: tuple[int, int], outline: Points | None, scale: float) -> 
         cv2.fillPoly(card, [corners], 1)
         card = cv2.dilate(card, _disc(max(2, 0.01 * min(shape))))
     return card > 0
-
-
-def _shrink(rgb: Pixels, most_px: int) -> tuple[Pixels, float]:
-    scale = min(1.0, (most_px / (rgb.shape[0] * rgb.shape[1])) ** 0.5)
-    if scale == 1.0:
-        return rgb, 1.0
-    small = cv2.resize(rgb, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    return np.asarray(small, np.uint8), scale
 
 
 def _histogram(small: Pixels, where: Mask) -> NDArray[np.float32]:

@@ -43,10 +43,6 @@ class Frame:
         """Turn (N, 2) working px into px of the full photo."""
         return (np.asarray(work_rc, float) + 0.5) / self.step - 0.5 + self.corner_rc
 
-    def from_photo(self, photo_rc: Points) -> Points:
-        """Turn (N, 2) px of the full photo into working px."""
-        return (np.asarray(photo_rc, float) - self.corner_rc + 0.5) * self.step - 0.5
-
 
 def cut_out(rgb: Pixels, clump: Mask, scale: Scale) -> Frame:
     """Cut the clump out and resize it, once.

@@ -1,8 +1,8 @@
 """From named measures to a calibrated likelihood: one small logistic model a kind.
 
 The weights lie in ``weights.json`` beside this module, with where they came from
-(`eyefind.workshop.fit` fits them). A learned finder adds its own measure to the same
-names.
+(``python -m eyefind.workshop fit-eyes DIR`` fits those of the eyes; the others are set
+by hand so far). A learned finder adds its own measure to the same names.
 """
 
 from collections.abc import Mapping

@@ -52,8 +52,8 @@ def find_limbs(frame: Frame) -> tuple[Mask, list[Limb]]:
     crown = find_crown(solid, chances, frame.px_per_mm)
     rest = solid & ~crown
     depth = depth_between(rest, creases(frame), frame.px_per_mm)
-    blobs = split_depth(rest, depth, frame.px_per_mm)
-    label, crown = sweep_crumbs(blobs.label, crown, frame.px_per_mm)
+    label = split_depth(rest, depth)
+    label, crown = sweep_crumbs(label, crown, frame.px_per_mm)
     label, hangings = hang(label, crown, frame.px_per_mm)
     limbs = []
     for number, hanging in enumerate(hangings, 1):

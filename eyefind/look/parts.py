@@ -2,7 +2,7 @@
 
 Named measures of light, tint and grain, each relative to the same clump's median, are
 weighed by a small multinomial logistic model. Its weights lie in ``parts.json`` beside
-this module; ``python -m eyefind.workshop fit-parts`` makes them again.
+this module; ``python -m eyefind.workshop fit-parts DIR`` makes them again.
 """
 
 from functools import cache

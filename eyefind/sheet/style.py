@@ -28,7 +28,6 @@ CUT: Final = YELLOW
 EYE: Final = SKY
 OTHER_FLAG: Final = ORANGE
 CAUTION_PAPER: Final[Colour] = (255, 246, 205)
-RULE_LINE: Final[Colour] = (90, 90, 90)
 SWATCH: Final[Colour] = (150, 117, 84)
 """Skin-like ground of the marks in the key."""
 AROUND: Final[Colour] = (236, 236, 232)

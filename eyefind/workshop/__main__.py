@@ -38,6 +38,34 @@ def make_samples(
         typer.echo(f"{name} written ({number} of {len(SAMPLES)})")
 
 
+@app.command("fit-eyes")
+def fit_eye_weights(
+    folder: Annotated[Path, typer.Argument(help="Pictures with their truth.")],
+    out: Annotated[Path, typer.Option(help="The weights file to write.")],
+) -> None:
+    """Fit the weights of the eyes again; those of other kinds stay."""
+    from eyefind.look.likelihood import load_models
+    from eyefind.rules import load_rules
+    from eyefind.workshop.fit import write_models
+    from eyefind.workshop.fit_samples import fit_eyes
+
+    write_models({**load_models(), "eye": fit_eyes(folder, load_rules())}, out)
+
+
+@app.command("fit-parts")
+def fit_part_weights(
+    folder: Annotated[Path, typer.Argument(help="Pictures with their truth.")],
+    out: Annotated[Path, typer.Option(help="The weights file to write.")],
+) -> None:
+    """Fit the weights that tell body, crown, stem and gap apart again."""
+    import msgspec
+
+    from eyefind.workshop.fit_parts import fit_parts
+
+    numbers = msgspec.json.encode(fit_parts(folder))
+    out.write_bytes(msgspec.json.format(numbers, indent=2) + b"\n")
+
+
 @app.command("evaluate")
 def evaluate_set(
     folder: Annotated[Path, typer.Argument(help="Pictures with their truth.")],

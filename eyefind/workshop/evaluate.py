@@ -1,12 +1,13 @@
 """Judge the finder on rendered clumps: tables for people, numbers for machines."""
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 
 import msgspec
 import numpy as np
 
-from eyefind.data import Points
+from eyefind.data import Kind
 from eyefind.rules import load_rules
 from eyefind.workshop.gather import (
     EYE_REACH_MM,
@@ -22,6 +23,8 @@ from eyefind.workshop.gather import (
 )
 from eyefind.workshop.match import hits_by_rank, match_points
 from eyefind.workshop.scores import (
+    Bools,
+    Floats,
     Ranked,
     Value,
     auroc,
@@ -146,7 +149,7 @@ def _eye_table(
         total = sum(one.total for one in ranked)
         for false in FALSE_PER_CLUMP:
             table[f"recall, {name}, at {false:g} false a clump"] = with_interval(
-                lambda some, false=false: recall_at(some, false), ranked, total
+                partial(recall_at, false_per_clump=false), ranked, total
             )
         table[f"average precision, {name}"] = with_interval(
             average_precision, ranked, total
@@ -223,22 +226,28 @@ def _other_table(clumps: Sequence[Judged]) -> Table:
         there = sum(clump.found[kind] + clump.missed[kind] for clump in clumps)
         flags = sum(clump.found[kind] + clump.false[kind] for clump in clumps)
         table[f"{word}: recall"] = with_interval(
-            lambda some, kind=kind: _ratio(
-                [(c.found[kind], c.found[kind] + c.missed[kind]) for c in some]
-            ),
+            partial(_recall_of, kind),
             clumps,
             there,
         )
         table[f"{word}: false flags a clump"] = with_interval(
-            lambda some, kind=kind: _ratio([(c.false[kind], 1) for c in some]),
+            partial(_false_of, kind),
             clumps,
             flags,
         )
     return table | _parent_table(clumps)
 
 
+def _recall_of(kind: Kind, clumps: Sequence[Judged]) -> float:
+    return _ratio([(c.found[kind], c.found[kind] + c.missed[kind]) for c in clumps])
+
+
+def _false_of(kind: Kind, clumps: Sequence[Judged]) -> float:
+    return _ratio([(c.false[kind], 1) for c in clumps])
+
+
 def _parent_table(clumps: Sequence[Judged]) -> Table:
-    kind = "spent_parent"
+    kind: Kind = "spent_parent"
     without = [c for c in clumps if c.found[kind] + c.missed[kind] == 0]
     having = [c for c in clumps if c.found[kind] + c.missed[kind] > 0]
     return {
@@ -290,7 +299,7 @@ def calibration(
     return reliability(*_pooled(ranked))
 
 
-def _pooled(ranked: Sequence[Ranked]) -> tuple[Points, Points]:
+def _pooled(ranked: Sequence[Ranked]) -> tuple[Floats, Bools]:
     return (
         np.concatenate([one.likelihood for one in ranked]),
         np.concatenate([one.hit for one in ranked]),

@@ -2,18 +2,17 @@
 
 from pathlib import Path
 
-import cv2
-import msgspec
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from eyefind.data import Scale
+from eyefind.data import Pixels
 from eyefind.errors import PhotoError
 from eyefind.look.clump import find_clump
 from eyefind.look.frame import Frame, cut_out
 from eyefind.look.parts import HELD, PARTS, PartModel, part_measures
-from eyefind.photo import find_card, read_photo
+from eyefind.photo import find_card
+from eyefind.workshop.gather import Label, read_truths, true_scale
 from eyefind.workshop.truth import PARTS as TRUE_PARTS
 from eyefind.workshop.truth import Truth
 
@@ -56,8 +55,8 @@ def fit_parts(folder: Path, seed: int = 0) -> PartModel:
     rng = np.random.default_rng(seed)
     tables, kinds = [], []
     names: list[str] = []
-    for truth_file in sorted(folder.glob("*.truth.json")):
-        clump = _clump(truth_file)
+    for truth, rgb, label in read_truths(folder):
+        clump = _clump(truth, rgb, label)
         if clump is None:
             continue
         frame, kind = clump
@@ -70,18 +69,17 @@ def fit_parts(folder: Path, seed: int = 0) -> PartModel:
     return _fit(np.concatenate(tables), np.concatenate(kinds), names, len(kinds))
 
 
-def _clump(truth_file: Path) -> tuple[Frame, NDArray[np.intp]] | None:
+def _clump(
+    truth: Truth, rgb: Pixels, label: Label
+) -> tuple[Frame, NDArray[np.intp]] | None:
     """Cut one clump out as the product does; with the true part of each pixel."""
-    truth = msgspec.json.decode(truth_file.read_bytes(), type=Truth)
-    photo = read_photo(truth_file.with_name(truth.file))
-    card = find_card(photo.rgb)
+    card = find_card(rgb)
     try:
-        mask = find_clump(photo.rgb, None if card is None else card.outline_px)
+        mask = find_clump(rgb, None if card is None else card.outline_px)
     except PhotoError:
         return None
-    frame = cut_out(photo.rgb, mask, Scale(truth.px_per_mm, "card", 0.01))
-    label = cv2.imread(str(truth_file.with_suffix(".png")), cv2.IMREAD_UNCHANGED)
-    places = frame.to_photo(np.argwhere(np.ones(frame.mask.shape, bool)))
+    frame = cut_out(rgb, mask, true_scale(truth))
+    places = frame.to_photo(np.argwhere(np.ones(frame.mask.shape, bool)).astype(float))
     places = (places + 0.5) * (label.shape[0] / truth.height_px) - 0.5
     rows, cols = np.clip(np.rint(places).astype(int), 0, np.array(label.shape) - 1).T
     seen_as = np.array([PARTS.index(SEEN_AS[part]) for part in TRUE_PARTS])

@@ -1,5 +1,7 @@
 """Candidates on rendered clumps, labelled by the truth, to fit weights on."""
 
+from pathlib import Path
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
@@ -9,18 +11,21 @@ from eyefind.look.candidates import Candidates, Values
 from eyefind.look.collar import cut_out_collar
 from eyefind.look.eyes import apart, eye_candidates
 from eyefind.look.flags import other_candidates
+from eyefind.look.likelihood import Model
 from eyefind.look.views import lamp_direction
 from eyefind.rules import Rules
-from eyefind.workshop.fit import FOLDS, Sample
+from eyefind.workshop.fit import FOLDS, Sample, fit_model
 from eyefind.workshop.gather import (
     EYE_REACH_MM,
     OTHER_REACH_MM,
     distances_px,
     eye_places,
+    read_truths,
     things,
     true_scale,
 )
 from eyefind.workshop.match import hits_by_rank, match_within
+from eyefind.workshop.true_anatomy import true_anatomy, true_mask
 from eyefind.workshop.truth import Truth
 
 ON_EYE_MM = 1.5
@@ -72,6 +77,31 @@ def eye_sample(
         return sums[kept], hits_by_rank(found.place_rc[kept], eyes, reach)
 
     return Sample(number % FOLDS, found.measures, right, weight, outcome)
+
+
+def fit_eyes(folder: Path, rules: Rules) -> Model:
+    """Fit the weights of the eyes on a rendered set, its anatomy taken as true.
+
+    Parameters
+    ----------
+    folder : Path
+        Pictures with their truth.
+    rules : Rules
+        Rules of the trade.
+
+    Returns
+    -------
+    Model
+        Weights of all measures of an eye, calibrated on clumps held out.
+    """
+    samples = []
+    for number, (truth, rgb, label) in enumerate(read_truths(folder)):
+        mask, anatomy = true_mask(truth, label), true_anatomy(truth)
+        sample = eye_sample(number, truth, rgb, mask, anatomy, rules)
+        if sample is not None:
+            samples.append(sample)
+    made_from = f"{len(samples)} rendered clumps, true anatomy"
+    return fit_model(samples, list(samples[0].measures), made_from)
 
 
 def other_samples(
