@@ -52,6 +52,21 @@ def fit_eye_weights(
     write_models({**load_models(), "eye": fit_eyes(folder, load_rules())}, out)
 
 
+@app.command("fit-others")
+def fit_other_weights(
+    folder: Annotated[Path, typer.Argument(help="Pictures with their truth.")],
+    out: Annotated[Path, typer.Option(help="The weights file to write.")],
+) -> None:
+    """Fit the weights of spent parents, soft patches and the like; eyes stay."""
+    from eyefind.look.likelihood import load_models
+    from eyefind.rules import load_rules
+    from eyefind.workshop.fit import write_models
+    from eyefind.workshop.fit_samples import fit_others
+
+    models = load_models() | fit_others(folder, load_rules())
+    write_models(models, out)
+
+
 @app.command("fit-parts")
 def fit_part_weights(
     folder: Annotated[Path, typer.Argument(help="Pictures with their truth.")],

@@ -6,12 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
-from eyefind.data import Anatomy, Mask, Pixels
+from eyefind.data import Anatomy, Kind, Mask, Pixels
 from eyefind.look.candidates import Candidates, Values
 from eyefind.look.collar import cut_out_collar
 from eyefind.look.eyes import apart, eye_candidates
 from eyefind.look.flags import other_candidates
-from eyefind.look.likelihood import Model
+from eyefind.look.likelihood import Model, load_models
 from eyefind.look.views import lamp_direction
 from eyefind.rules import Rules
 from eyefind.workshop.fit import FOLDS, Sample, fit_model
@@ -20,6 +20,7 @@ from eyefind.workshop.gather import (
     OTHER_REACH_MM,
     distances_px,
     eye_places,
+    found_parts,
     read_truths,
     things,
     true_scale,
@@ -31,6 +32,9 @@ from eyefind.workshop.truth import Truth
 ON_EYE_MM = 1.5
 """A candidate this near to an eye's middle is taken for right when weights are fitted;
 between here and `EYE_REACH_MM` it counts neither way."""
+
+LEAST_RIGHT = 15
+"""With fewer right candidates a kind keeps the weights it has."""
 
 
 def eye_sample(
@@ -104,6 +108,41 @@ def fit_eyes(folder: Path, rules: Rules) -> Model:
     return fit_model(samples, list(samples[0].measures), made_from)
 
 
+def fit_others(folder: Path, rules: Rules) -> dict[str, Model]:
+    """Fit the weights of all other kinds on a rendered set, its anatomy as found.
+
+    Parameters
+    ----------
+    folder : Path
+        Pictures with their truth.
+    rules : Rules
+        Rules of the trade.
+
+    Returns
+    -------
+    dict of str to Model
+        By kind; only kinds with `LEAST_RIGHT` right candidates. The measures that
+        enter stay those of the present model.
+    """
+    samples: dict[Kind, list[Sample]] = {}
+    count = 0
+    for number, (truth, rgb, _) in enumerate(read_truths(folder)):
+        clump, anatomy = found_parts(rgb, true_scale(truth), rules)
+        if not clump.any():
+            continue
+        count += 1
+        for kind, sample in other_samples(
+            number, truth, rgb, clump, anatomy, rules
+        ).items():
+            samples.setdefault(kind, []).append(sample)
+    made_from = f"{count} rendered clumps, found anatomy"
+    return {
+        kind: fit_model(some, list(load_models()[kind].terms), made_from)
+        for kind, some in samples.items()
+        if sum(int(sample.right.sum()) for sample in some) >= LEAST_RIGHT
+    }
+
+
 def other_samples(
     number: int,
     truth: Truth,
@@ -111,7 +150,7 @@ def other_samples(
     clump: Mask,
     anatomy: Anatomy,
     rules: Rules,
-) -> dict[str, Sample]:
+) -> dict[Kind, Sample]:
     """Label the candidates of all other kinds of one clump, by kind."""
     scale = true_scale(truth)
     return {
