@@ -56,13 +56,13 @@ def bench_tints(small: Pixels) -> Plane:
     return np.dstack([bright, logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1]])
 
 
-def bench_grain(rgb: Pixels, shape: tuple[int, int]) -> Plane:
+def bench_grain(fine: Pixels, shape: tuple[int, int]) -> Plane:
     """Log of the fine contrast of brightness: high on soil, wood and print.
 
     Parameters
     ----------
-    rgb : (H, W, 3) uint8 array
-        The photo.
+    fine : (H, W, 3) uint8 array
+        The photo at `FINE_PX`.
     shape : (h, w)
         Size of the answer, px.
 
@@ -71,7 +71,6 @@ def bench_grain(rgb: Pixels, shape: tuple[int, int]) -> Plane:
     (h, w) float32 array
         Natural logarithm of the contrast.
     """
-    fine, _ = shrink(rgb, FINE_PX)
     linear = (cv2.cvtColor(fine, cv2.COLOR_RGB2GRAY).astype(np.float32) / 255) ** 2.2
     bright = np.log(linear + DARK_NOISE)
     detail = (bright - cv2.GaussianBlur(bright, (0, 0), 3.0)) ** 2

@@ -77,10 +77,14 @@ def find_clump(rgb: Pixels, card_outline_px: Points | None = None) -> Mask:
         If no clump is in view, or two of like size.
     """
     small, scale = shrink(rgb, CUT_PX)
+    fine, fine_scale = shrink(rgb, FINE_PX)
     card = _card_mask(small.shape[:2], card_outline_px, scale)
-    rough = _cut(small, bench_grain(rgb, small.shape[:2]), card)
+    rough = _cut(small, bench_grain(fine, small.shape[:2]), card)
     pieces, bridges = _the_clump(small, rough, card)
-    return _refine(rgb, _filled(pieces), bridges, card_outline_px)
+    fine_card = _card_mask(fine.shape[:2], card_outline_px, fine_scale)
+    clump = _refined(fine, _filled(pieces), bridges, fine_card)
+    full = cv2.resize(clump.view(np.uint8) * np.uint8(255), rgb.shape[1::-1])
+    return np.asarray(full > 127)
 
 
 def _cut(small: Pixels, grain: Plane, card: Mask) -> Mask:
@@ -252,16 +256,13 @@ def _centrality(label: Labels, count: int) -> NDArray[np.float64]:
     return np.asarray(1.0 - 0.7 * np.clip(np.hypot(*off.T), 0, 1))
 
 
-def _refine(
-    rgb: Pixels, coarse: Mask, bridges: Mask, card_outline_px: Points | None
-) -> Mask:
+def _refined(small: Pixels, coarse: Mask, bridges: Mask, card: Mask) -> Mask:
     """Move the outline to where the colour changes from clump to bench.
 
     Near the rough outline each pixel is placed between the clump's and the bench's own
     colours hereabouts: what is nearer to the clump's is clump.
     """
-    reduced, scale = shrink(rgb, FINE_PX)
-    fine = bench_tints(reduced) * EDGE_WEIGHT
+    fine = bench_tints(small) * EDGE_WEIGHT
     shape = fine.shape[1::-1]
     colour = cv2.resize(fine, coarse.shape[::-1], interpolation=cv2.INTER_AREA)
     inside = _mean_colour(colour, _eroded(coarse), shape)
@@ -278,12 +279,10 @@ def _refine(
     sure = cv2.erode(band, _disc(reach)) > 0
     near = cv2.dilate(band, _disc(reach)) > 0
     clump = sure | (near & (alpha > 0.5))
-    clump &= ~_card_mask(fine.shape[:2], card_outline_px, scale)
+    clump &= ~card
     clump |= cv2.resize(bridges.astype(np.uint8), shape) > 0
     tidy = cv2.morphologyEx(clump.astype(np.uint8), cv2.MORPH_OPEN, _disc(1))
-    whole = _filled(_largest(tidy)).astype(np.uint8) * 255
-    full = cv2.resize(whole, rgb.shape[1::-1], interpolation=cv2.INTER_LINEAR)
-    return np.asarray(full > 127)
+    return _filled(_largest(tidy))
 
 
 def _mean_colour(colour: Plane, where: Mask, shape: tuple[int, int]) -> Plane:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from eyefind.data import Anatomy, Mask, Pixels, Points, Scale, Tuber
 from eyefind.look.views import EVEN_LIGHT_MM, Plane, blur_inside, to_lab
+from eyefind.reduce import reduced, reduced_mask, size_at
 from eyefind.rules import Rules
 
 WORK_PX_PER_MM = 8.0
@@ -119,9 +120,10 @@ def cut_out_collar(
         return None
     window = (slice(low[0], high[0]), slice(low[1], high[1]))
     step = min(1.0, WORK_PX_PER_MM / scale.px_per_mm)
-    size = [max(1, round(side * step)) for side in (high - low)[::-1]]
-    small = cv2.resize(rgb[window], size, interpolation=cv2.INTER_AREA)
-    inside = _shrunk(clump[window], size)
+    size = size_at((high - low).tolist(), step)
+    small = reduced(rgb[window], size)
+    inside = reduced_mask(clump[window], size)
+    glare = cv2.inRange(rgb[window], (GLARE_LEVEL,) * 3, (255,) * 3) > 0
     lab = to_lab(small)
     px_per_mm = scale.px_per_mm * step
     collar = Collar(
@@ -133,7 +135,7 @@ def cut_out_collar(
         lab,
         inside,
         inside,
-        _shrunk(np.asarray((rgb[window] >= GLARE_LEVEL).all(axis=2)), size),
+        reduced_mask(glare, size),
         lab[..., 0],
         necks,
     )
@@ -148,11 +150,6 @@ def cut_out_collar(
 
 def _on_tuber(tuber: Tuber, anatomy: Anatomy) -> bool:
     return tuber.attached_to in {other.id for other in anatomy.tubers}
-
-
-def _shrunk(mask: Mask, size: list[int]) -> Mask:
-    share = cv2.resize(mask.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    return np.asarray(share >= 0.5)
 
 
 def _even(lab: Plane, clump: Mask, px_per_mm: float) -> Plane:

@@ -61,7 +61,7 @@ def cut_out(rgb: Pixels, clump: Mask, scale: Scale) -> Frame:
     Frame
         At `WORK_PX_PER_MM`, or less if that would make more than `MOST_PX`.
     """
-    left, top, width, height = cv2.boundingRect(clump.astype(np.uint8))
+    left, top, width, height = cv2.boundingRect(clump.view(np.uint8))
     step = WORK_PX_PER_MM / scale.px_per_mm
     step = min(step, (MOST_PX / (width * height)) ** 0.5)
     margin = int(np.ceil(MARGIN_PX / step))
@@ -71,7 +71,7 @@ def cut_out(rgb: Pixels, clump: Mask, scale: Scale) -> Frame:
     size = [max(1, round(side * step)) for side in mask.shape[::-1]]
     way = cv2.INTER_AREA if step < 1 else cv2.INTER_LINEAR
     small = cv2.resize(pixels, size, interpolation=way)
-    share = cv2.resize(mask.astype(np.uint8) * 255, size, interpolation=way)
+    share = cv2.resize(mask.view(np.uint8) * np.uint8(255), size, interpolation=way)
     # One empty pixel all around, so that the photo's frame counts as an outline.
     small = cv2.copyMakeBorder(small, 1, 1, 1, 1, cv2.BORDER_REPLICATE)
     inside = cv2.copyMakeBorder(share, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0) > 127

@@ -11,6 +11,7 @@ from eyefind.data import Anatomy, Mask, Points, Scale, Stem, Tuber
 from eyefind.look.candidates import Candidates, Found, gathered
 from eyefind.look.tissue import Skin
 from eyefind.look.views import Plane
+from eyefind.reduce import reduced_mask, size_at
 from eyefind.rules import Rules
 
 SIDE_MEASURES = ("crown_mm", "joint")
@@ -74,8 +75,7 @@ def rat_tails(clump: Mask, anatomy: Anatomy, scale: Scale, rules: Rules) -> Cand
     """
     step = min(1.0, THIN_PX_PER_MM / scale.px_per_mm)
     px_per_mm = scale.px_per_mm * step
-    size = [max(1, round(side * step)) for side in clump.shape[::-1]]
-    small = cv2.resize(clump.astype(np.uint8), size, interpolation=cv2.INTER_AREA)
+    small = reduced_mask(clump, size_at(clump.shape, step)).view(np.uint8)
     thick = cv2.morphologyEx(
         small, cv2.MORPH_OPEN, _disc(rules.value("rat_tail_diameter_mm") * px_per_mm)
     )
@@ -141,7 +141,8 @@ def broken_necks(skin: Skin, anatomy: Anatomy) -> Candidates:
         One a neck. Measures `BREAK_MEASURES`.
     """
     tubers = [tuber for tuber in anatomy.tubers if len(tuber.axis_px) > 2]
-    creases = [_crease(skin, tuber) for tuber in tubers]
+    light = np.ascontiguousarray(skin.lab[..., 0])
+    creases = [_crease(skin, light, tuber) for tuber in tubers]
     rows: list[Found] = []
     for index, tuber in enumerate(tubers):
         depth, place = creases[index]
@@ -155,7 +156,7 @@ def broken_necks(skin: Skin, anatomy: Anatomy) -> Candidates:
     return gathered("broken_neck", rows, BREAK_MEASURES)
 
 
-def _crease(skin: Skin, tuber: Tuber) -> tuple[float, Points]:
+def _crease(skin: Skin, light: Plane, tuber: Tuber) -> tuple[float, Points]:
     """Darkest line across the neck, L* below its neighbours, and where it is."""
     axis = _along_neck(skin, tuber)
     direction = np.gradient(axis, axis=0)
@@ -167,7 +168,7 @@ def _crease(skin: Skin, tuber: Tuber) -> tuple[float, Points]:
     for slant in SLANTS:
         place = axis[:, None] + across[:, None] * sides[:, None]
         place = place + direction[:, None] * (slant * sides)[:, None]
-        strip = _sampled(skin.lab[..., 0], place)
+        strip = _sampled(light, place)
         fine, coarse = (mm * STRIP_PX_PER_MM for mm in CREASE_MM)
         dip = gaussian_filter1d(strip, coarse, 0) - gaussian_filter1d(strip, fine, 0)
         # All the way across: what three quarters of the width reach at least.

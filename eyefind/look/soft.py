@@ -3,13 +3,16 @@
 We say where to press, never what ails the tuber.
 """
 
+from dataclasses import dataclass
+from typing import Any
+
 import cv2
 import numpy as np
 from skimage.measure import label, regionprops
 
 from eyefind.data import Anatomy, Mask, Points, Tuber
 from eyefind.look.candidates import Candidates, Found, gathered
-from eyefind.look.tissue import Skin
+from eyefind.look.tissue import Skin, box_of, inside_by
 from eyefind.look.views import Plane
 
 SOFT_MEASURES = (
@@ -31,6 +34,20 @@ RIM_MM = 1.0
 """Rim of the body left out."""
 RING_MM = 2.5
 """Width of the ring of skin that a region is compared with."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Calm:
+    """One body, calmed: colours, steepness of L*, the body less its rim, its rim."""
+
+    lab: Plane
+    slope: Plane
+    inner: Mask
+    rim: Mask
+
+
+Patch = tuple[Mask, dict[str, float], Any]
+"""A dark region of a body, its measures, and scikit-image's account of its shape."""
 
 
 def soft_patches(skin: Skin, anatomy: Anatomy) -> Candidates:
@@ -59,68 +76,72 @@ def soft_patches(skin: Skin, anatomy: Anatomy) -> Candidates:
 
 
 def _on_body(skin: Skin, body: Mask, tuber: Tuber) -> list[Found]:
-    depth = cv2.distanceTransform(np.pad(body, 1).astype(np.uint8), cv2.DIST_L2, 5)
-    inner = depth[1:-1, 1:-1] > RIM_MM * skin.px_per_mm
+    whole = box_of(body)
+    inner = inside_by(body[whole], RIM_MM * skin.px_per_mm)
     if inner.sum() < (2 * LEAST_MM * skin.px_per_mm) ** 2:
         return []
-    rows, cols = np.nonzero(inner.any(1))[0], np.nonzero(inner.any(0))[0]
-    box = (slice(rows[0], rows[-1] + 1), slice(cols[0], cols[-1] + 1))
+    box = box_of(inner)
     inner = inner[box]
-    lab = cv2.GaussianBlur(skin.lab[box], (0, 0), CALM_MM * skin.px_per_mm)
+    lab = skin.lab[whole][box]
+    lab = cv2.GaussianBlur(lab, (0, 0), CALM_MM * skin.px_per_mm)
     below = lab[..., 0] - _shading(lab[..., 0], inner)
-    corner = np.array([rows[0], cols[0]])
-    best: list[tuple[Mask, dict[str, float]]] = []
+    corner = np.array([whole[0].start + box[0].start, whole[1].start + box[1].start])
+    calm = _Calm(lab, _slope(lab[..., 0]), inner, _grown(~inner, 1.5))
+    best: list[Patch] = []
     for level in STEPS_L:
         for region in regionprops(label(inner & (below < level), connectivity=1)):
+            if region.area_bbox < (LEAST_MM * skin.px_per_mm) ** 2:
+                continue
             mask = np.zeros(inner.shape, bool)
             mask[region.slice] = region.image_filled
             if mask.sum() < (LEAST_MM * skin.px_per_mm) ** 2:
                 continue
             if mask.sum() > MOST_SHARE * inner.sum():
                 continue
-            measures = _measures(lab, mask, inner, skin.px_per_mm)
-            measures["solid"] = float(region.area / max(region.area_convex, 1))
-            measures["length_mm"] = float(region.axis_major_length / skin.px_per_mm)
-            best = _keep_better(best, mask, measures)
+            measures = _measures(calm, mask, skin.px_per_mm)
+            best = _keep_better(best, (mask, measures, region))
     found = []
-    for mask, measures in best:
+    for mask, measures, region in best:
+        measures["solid"] = float(region.area / max(region.area_convex, 1))
+        measures["length_mm"] = float(region.axis_major_length / skin.px_per_mm)
         outline = skin.to_photo(_outline(mask) + corner)
         place = skin.to_photo(np.argwhere(mask).mean(axis=0) + corner)
         found.append((place, measures["length_mm"], tuber.id, outline, measures))
     return found
 
 
-def _keep_better(
-    kept: list[tuple[Mask, dict[str, float]]], mask: Mask, measures: dict[str, float]
-) -> list[tuple[Mask, dict[str, float]]]:
+def _keep_better(kept: list[Patch], new: Patch) -> list[Patch]:
     """Of regions that overlap keep the one with the steepest border."""
-    rivals = [other for other in kept if (other[0] & mask).any()]
-    if any(other[1]["edge"] >= measures["edge"] for other in rivals):
+    rivals = [other for other in kept if (other[0] & new[0]).any()]
+    if any(other[1]["edge"] >= new[1]["edge"] for other in rivals):
         return kept
     dropped = {id(other[0]) for other in rivals}
-    return [o for o in kept if id(o[0]) not in dropped] + [(mask, measures)]
+    return [other for other in kept if id(other[0]) not in dropped] + [new]
 
 
-def _measures(
-    lab: Plane, mask: Mask, inner: Mask, px_per_mm: float
-) -> dict[str, float]:
-    ring = _grown(mask, RING_MM * px_per_mm) & ~_grown(mask, 0.7 * px_per_mm) & inner
-    border = mask & ~(cv2.erode(mask.astype(np.uint8), np.ones((3, 3))) > 0)
-    rim = _grown(~inner, 1.5)
-    slope = np.hypot(
-        cv2.Sobel(lab[..., 0], cv2.CV_32F, 1, 0, scale=1 / 8),
-        cv2.Sobel(lab[..., 0], cv2.CV_32F, 0, 1, scale=1 / 8),
-    )
+def _measures(calm: _Calm, mask: Mask, px_per_mm: float) -> dict[str, float]:
+    """Measure a region; only what lies within reach of it is looked at."""
+    share = float(mask.sum() / calm.inner.sum())
+    reach = int(np.ceil(RING_MM * px_per_mm)) + 2
+    rows, cols = box_of(mask)
+    near = np.s_[
+        max(rows.start - reach, 0) : rows.stop + reach,
+        max(cols.start - reach, 0) : cols.stop + reach,
+    ]
+    mask, lab, slope = mask[near], calm.lab[near], calm.slope[near]
+    away = _away(mask)
+    ring = (away <= RING_MM * px_per_mm) & ~(away <= 0.7 * px_per_mm) & calm.inner[near]
+    border = mask & ~(cv2.erode(mask.view(np.uint8), np.ones((3, 3))) > 0)
     within, around = np.median(lab[mask], axis=0), np.median(lab[ring], axis=0)
     if not ring.any():
         around = within
-    free = border & ~rim
+    free = border & ~calm.rim[near]
     return {
         "darker_by": float(around[0] - within[0]),
         "duller_by": float(np.hypot(*around[1:]) - np.hypot(*within[1:])),
         "edge": float(slope[free].mean() * px_per_mm) if free.any() else 0.0,
         "free": float(free.sum() / max(border.sum(), 1)),
-        "share": float(mask.sum() / inner.sum()),
+        "share": share,
     }
 
 
@@ -130,7 +151,9 @@ def _shading(light: Plane, inner: Mask) -> Plane:
     terms = np.stack([rows * 0 + 1, rows, cols, rows**2, cols**2, rows * cols], axis=2)
     use = inner.copy()
     for _ in range(3):
-        weights, *_ = np.linalg.lstsq(terms[use], light[use], rcond=None)
+        # Six by six: hundreds of times less work than the tall matrix itself.
+        tall = terms[use]
+        weights, *_ = np.linalg.lstsq(tall.T @ tall, tall.T @ light[use], rcond=None)
         surface = terms @ weights
         left = light - surface
         spread = 1.48 * np.median(np.abs(left[use]))
@@ -141,9 +164,21 @@ def _shading(light: Plane, inner: Mask) -> Plane:
     return np.asarray(surface, np.float32)
 
 
+def _slope(light: Plane) -> Plane:
+    """Steepness, L* in a px."""
+    across = cv2.Sobel(light, cv2.CV_32F, 1, 0, scale=1 / 8)
+    down = cv2.Sobel(light, cv2.CV_32F, 0, 1, scale=1 / 8)
+    return np.asarray(cv2.magnitude(across, down), np.float32)
+
+
 def _grown(mask: Mask, radius_px: float) -> Mask:
-    away = cv2.distanceTransform((~mask).astype(np.uint8), cv2.DIST_L2, 5)
-    return np.asarray(away <= radius_px)
+    return np.asarray(_away(mask) <= radius_px)
+
+
+def _away(mask: Mask) -> Plane:
+    """Distance to the mask, px."""
+    free = (~mask).view(np.uint8)
+    return np.asarray(cv2.distanceTransform(free, cv2.DIST_L2, 5), np.float32)
 
 
 def _outline(mask: Mask) -> Points:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from eyefind.data import Anatomy, Mask, Pixels, Points, Scale
 from eyefind.look.candidates import Candidates, Found, gathered
 from eyefind.look.views import Plane, to_lab
+from eyefind.reduce import reduced, size_at
 
 WORK_PX_PER_MM = 4.0
 """Scale worked at: the finest wrinkle looked at, 1 mm, spans 4 px."""
@@ -66,9 +67,20 @@ class Skin:
 def look_at_skin(rgb: Pixels, scale: Scale) -> Skin:
     """Bring the photo to the working scale, in CIELAB."""
     step = min(1.0, WORK_PX_PER_MM / scale.px_per_mm)
-    size = [max(1, round(side * step)) for side in rgb.shape[1::-1]]
-    small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
+    small = reduced(rgb, size_at(rgb.shape, step))
     return Skin(step, scale.px_per_mm * step, to_lab(small))
+
+
+def box_of(mask: Mask) -> tuple[slice, slice]:
+    """Return the rows and columns that a mask spans; an empty box for an empty one."""
+    left, top, width, height = cv2.boundingRect(mask.view(np.uint8))
+    return slice(top, top + height), slice(left, left + width)
+
+
+def inside_by(mask: Mask, rim_px: float) -> Mask:
+    """Leave out a mask's rim; the picture's frame counts as its outline."""
+    depth = cv2.distanceTransform(np.pad(mask, 1).view(np.uint8), cv2.DIST_L2, 5)
+    return np.asarray(depth[1:-1, 1:-1] > rim_px)
 
 
 PARENT_MEASURES = (
@@ -129,22 +141,23 @@ def tubers_as_parents(skin: Skin, anatomy: Anatomy) -> Candidates:
 
 def _look_of(skin: Skin, mask: Mask) -> dict[str, float]:
     """Measure one tuber; each value grows with likeness to a spent parent."""
-    depth = cv2.distanceTransform(np.pad(mask, 1).astype(np.uint8), cv2.DIST_L2, 5)
-    inner = depth[1:-1, 1:-1] > RIM_MM * skin.px_per_mm
+    box = box_of(mask)
+    mask, lab = mask[box], skin.lab[box]
+    inner = inside_by(mask, RIM_MM * skin.px_per_mm)
     if inner.sum() < 20:
         inner = mask
     if not inner.any():
         return dict.fromkeys(LEAST_SPREAD, np.nan)
-    rows, cols = np.nonzero(inner.any(1))[0], np.nonzero(inner.any(0))[0]
-    box = (slice(rows[0], rows[-1] + 1), slice(cols[0], cols[-1] + 1))
-    light, red, yellow = (skin.lab[box][inner[box]][:, i] for i in range(3))
-    fine = _between(np.ascontiguousarray(skin.lab[box][..., 0]), skin.px_per_mm)
+    box = box_of(inner)
+    mask_px = inner[box]
+    light, red, yellow = lab[box][mask_px].T
+    fine = _between(np.ascontiguousarray(lab[box][..., 0]), skin.px_per_mm)
     chroma = np.hypot(red, yellow)
     return {
         "darker": -float(np.median(light)),
         "duller": -float(np.median(chroma)),
         "browner": float(np.median(red) - np.median(yellow) * 0.5),
-        "wrinkled": float(np.log(np.std(fine[inner[box]]) / _level(light) + 1e-4)),
+        "wrinkled": float(np.log(np.std(fine[mask_px]) / _level(light) + 1e-4)),
         "ragged": _hollows(mask, skin.px_per_mm),
     }
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eyefind.data import Mask, Pixels
+from eyefind.reduce import reduced, reduced_mask, size_at
 
 Plane = NDArray[np.float32]
 """(H, W) float32 array."""
@@ -189,10 +190,9 @@ def lamp_direction(rgb: Pixels, mask: Mask, px_per_mm: float) -> float:
         be told.
     """
     step = min(1.0, 1.0 / px_per_mm)
-    size = [max(1, round(side * step)) for side in mask.shape[::-1]]
-    small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
-    share = cv2.resize(mask.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    inside = (share > 0.5).astype(np.uint8)
+    size = size_at(mask.shape, step)
+    small = reduced(rgb, size)
+    inside = reduced_mask(mask, size).view(np.uint8)
     depth = cv2.distanceTransform(np.pad(inside, 1), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
     depth = cv2.GaussianBlur(depth, (0, 0), 2.0)
     outward_right = -cv2.Scharr(depth, cv2.CV_32F, 1, 0)[1:-1, 1:-1]

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from eyefind.data import Mask, Photo, Pixels, Remark, Scale
 from eyefind.photo.card import Card
 from eyefind.photo.sharpness import rough_blur_mm
+from eyefind.reduce import reduced, size_at
 from eyefind.rules import Rules
 
 CODES = (
@@ -81,11 +82,9 @@ def check_photo(
         Codes of `CODES`, each at most once; empty for a good photo.
     """
     factor = min(1.0, WORKING_PX / max(clump.shape))
-    small = cv2.resize(
-        photo.rgb, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA
-    )
+    small = reduced(photo.rgb, size_at(clump.shape, factor))
     inside = cv2.resize(
-        clump.astype(np.uint8), small.shape[1::-1], interpolation=cv2.INTER_NEAREST
+        clump.view(np.uint8), small.shape[1::-1], interpolation=cv2.INTER_NEAREST
     )
     unit = small.astype(np.float32) / 255
     lab = np.asarray(cv2.cvtColor(unit, cv2.COLOR_RGB2LAB), dtype=np.float32)
@@ -184,7 +183,7 @@ def _glare(given: _Given) -> Remark | None:
     for name, mask in places:
         if mask is None or not mask.any():
             continue
-        share = float(clipped[mask].mean())
+        share = float((clipped & mask).sum() / mask.sum())
         if share > given.rules.value(f"glare_{name}_fraction"):
             return Remark(
                 "glare",

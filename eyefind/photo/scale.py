@@ -121,7 +121,7 @@ def longest_px(clump: Mask) -> float:
         If the mask is empty.
     """
     rims, _ = cv2.findContours(
-        clump.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE
+        clump.view(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE
     )
     if not rims:
         raise PhotoError(

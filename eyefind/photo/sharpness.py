@@ -10,6 +10,7 @@ from scipy.special import erf
 
 from eyefind.data import Mask, Pixels
 from eyefind.photo.card_layout import CELL_MM, MARKER_MM, marker_corners_mm
+from eyefind.reduce import reduced, size_at
 
 Floats = NDArray[np.float64]
 
@@ -178,15 +179,15 @@ def rough_blur_mm(rgb: Pixels, clump: Mask, px_per_mm: float) -> float:
     float
         Sigma in mm; NaN where there is no edge to measure.
     """
-    left, top, width, height = cv2.boundingRect(clump.astype(np.uint8))
+    left, top, width, height = cv2.boundingRect(clump.view(np.uint8))
     if width == 0:
         return float("nan")
     box = np.s_[top : top + height, left : left + width]
     factor = min(1.0, ROUGH_PX_PER_MM / px_per_mm)
     grey = cv2.cvtColor(rgb[box], cv2.COLOR_RGB2GRAY)
-    small = cv2.resize(grey, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
+    small = reduced(grey, size_at(grey.shape, factor))
     mask = cv2.resize(
-        clump[box].astype(np.uint8), small.shape[::-1], interpolation=cv2.INTER_NEAREST
+        clump[box].view(np.uint8), small.shape[::-1], interpolation=cv2.INTER_NEAREST
     )
     mask = cv2.dilate(mask, np.ones((5, 5), np.uint8))
     light = LINEAR[small]
