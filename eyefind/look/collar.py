@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eyefind.data import Anatomy, Mask, Pixels, Points, Scale, Tuber
+from eyefind.look.bench import LINEAR
 from eyefind.look.views import EVEN_LIGHT_MM, Plane, blur_inside, to_lab
 from eyefind.reduce import reduced, reduced_mask, size_at
 from eyefind.rules import Rules
@@ -175,7 +176,7 @@ def _oddness(rgb: Pixels, clump: Mask, allowed: Mask, px_per_mm: float) -> Plane
     spread in every direction of colour, so that what is common on this crown counts
     little and what is rare counts much.
     """
-    linear = np.log(SHADE_FLOOR + (rgb.astype(np.float32) / 255.0) ** 2.2)
+    linear = np.log(SHADE_FLOOR + LINEAR)[rgb]
     red, green, blue = (linear[..., i] for i in range(3))
     planes = []
     for plane in (linear.mean(axis=2), red - green, blue - green):

@@ -13,6 +13,7 @@ import msgspec
 import numpy as np
 
 from eyefind.data import Mask, Pixels
+from eyefind.look.bench import LINEAR
 from eyefind.look.frame import Frame
 from eyefind.look.views import Plane
 
@@ -72,12 +73,13 @@ def part_chances(frame: Frame) -> Plane:
         Chance of each of `PARTS`, summing to 1; 0 outside the clump.
     """
     model = part_model()
-    total = np.tile(np.float32(model.offset), (*frame.mask.shape, 1))
+    total = np.tile(np.float32(model.offset), (np.count_nonzero(frame.mask), 1))
     for name, values in part_measures(frame).items():
-        held = (values - model.centre[name]) / model.spread[name]
-        total += np.clip(held, -HELD, HELD)[..., None] * np.float32(model.weight[name])
-    chances = np.exp(total - total.max(axis=2, keepdims=True))
-    chances /= chances.sum(axis=2, keepdims=True)
+        held = (values[frame.mask] - model.centre[name]) / model.spread[name]
+        total += np.clip(held, -HELD, HELD)[:, None] * np.float32(model.weight[name])
+    inside = np.exp(total - total.max(axis=1, keepdims=True))
+    chances = np.zeros((*frame.mask.shape, len(PARTS)), np.float32)
+    chances[frame.mask] = inside / inside.sum(axis=1, keepdims=True)
     chances = blur_in(chances, frame.mask, SMOOTH_MM * frame.px_per_mm)
     return np.where(frame.mask[..., None], chances, 0)
 
@@ -139,9 +141,8 @@ def log_tints(rgb: Pixels) -> tuple[Plane, Plane, Plane]:
     light, red, blue : (h, w) float32 arrays
         Natural logarithms.
     """
-    linear = (rgb.astype(np.float32) / 255) ** 2.2
-    bright = linear @ np.float32([0.2126, 0.7152, 0.0722])
-    logs = np.log(linear + DARK_NOISE)
+    bright = LINEAR[rgb] @ np.float32([0.2126, 0.7152, 0.0722])
+    logs = np.log(LINEAR + DARK_NOISE)[rgb]
     return (
         np.log(bright + DARK_NOISE),
         logs[..., 0] - logs[..., 1],
