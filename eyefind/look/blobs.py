@@ -102,8 +102,9 @@ def split_depth(mask: Mask, depth_mm: Plane) -> Labels:
     if count == 0:
         markers = (depth_mm == depth_mm.max()).astype(np.int32)
     label = watershed(-depth_mm, markers.astype(np.int32), mask=mask)
-    peaks = ndimage.maximum(depth_mm, label, np.arange(label.max() + 1))
-    group = _merged(np.asarray(peaks), _saddles(label, depth_mm))
+    peaks = np.zeros(label.max() + 1, np.float32)
+    np.maximum.at(peaks, label.ravel(), depth_mm.ravel())
+    group = _merged(peaks, _saddles(label, depth_mm))
     return group[label]
 
 
@@ -131,7 +132,7 @@ def _saddles(label: Labels, depth: Plane) -> list[tuple[float, int, int]]:
 
 
 def _merged(
-    peaks: NDArray[np.float64], saddles: list[tuple[float, int, int]]
+    peaks: NDArray[np.float32], saddles: list[tuple[float, int, int]]
 ) -> Labels:
     """Join hills that are one; returns the new number of each old one."""
     parent = list(range(len(peaks)))

@@ -183,7 +183,7 @@ def _glare(given: _Given) -> Remark | None:
     for name, mask in places:
         if mask is None or not mask.any():
             continue
-        share = float((clipped & mask).sum() / mask.sum())
+        share = np.count_nonzero(clipped & mask) / np.count_nonzero(mask)
         if share > given.rules.value(f"glare_{name}_fraction"):
             return Remark(
                 "glare",

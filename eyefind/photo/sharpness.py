@@ -41,6 +41,8 @@ ROUGH_SIGMAS_PX = (1.0, 2.0)
 """Blurs whose gradients are compared."""
 LEAST_GRADIENT = 0.01
 """Linear light a pixel: weaker ones are noise."""
+FIT_TOLERANCE = 1e-4
+"""Relative change at which the fit of an edge has settled."""
 LEAST_EDGE_PX = 50
 """Fewer pixels make no measurement."""
 STRONGEST = 0.05
@@ -138,6 +140,8 @@ def _edge_sigma(
         lambda knobs: _misfit(place, level, *knobs),
         (0.0, max(0.2, 2 * sharpest)),
         bounds=((-CELL_MM, sharpest), (CELL_MM, CELL_MM)),
+        xtol=FIT_TOLERANCE,
+        ftol=FIT_TOLERANCE,
         max_nfev=50,
     )
     return float(fit.x[1])
