@@ -44,8 +44,8 @@ def write_sheet_picture(photo_path: Path, out: Path) -> None:
         done = Job(load_rules(), Path(folder)).sheet(photo_path)
         pages = next(path for path in done.sheets if path.suffix == ".pdf")
         page = pages.with_suffix("")
-        draw = ["pdftoppm", "-r", str(DPI), "-singlefile", "-png", pages, page]
-        subprocess.run(draw, check=True)
+        draw = ["pdftoppm", "-r", str(DPI), "-singlefile", "-png"]
+        subprocess.run([*draw, str(pages), str(page)], check=True)
         picture = Image.open(page.with_name(f"{page.name}.png")).convert("RGB")
     stream = BytesIO()
     picture.quantize(COLOURS).save(stream, "PNG", optimize=True)
