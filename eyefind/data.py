@@ -140,7 +140,8 @@ class Tuber:
     volume_relative_sd : float
         Its standard deviation divided by its value.
     attached_to : str
-        ``"crown"``, a stem's id or another tuber's id.
+        ``"crown"``, a stem's id or another tuber's id; ``"none"`` in place of
+        ``"crown"`` when no crown was made out.
     """
 
     id: str

@@ -1,5 +1,6 @@
 """Reading and writing records without ever losing a decision."""
 
+import os
 import unicodedata
 from dataclasses import replace
 from hashlib import file_digest
@@ -8,7 +9,7 @@ from pathlib import Path
 import msgspec
 
 from eyefind.data import Decision, Flag, PhotoFacts, Plan, Record
-from eyefind.errors import RecordError
+from eyefind.errors import PhotoError, RecordError
 from eyefind.record.coding import (
     FORMAT,
     VERSION,
@@ -22,6 +23,10 @@ from eyefind.record.files import set_aside, write_bytes
 from eyefind.record.salvage import salvage
 
 ENDING = ".eyefind.json"
+LONGEST_NAME = 200
+"""Longest name of a photo, bytes. File systems take 255 (POSIX.1-2017 leaves it to
+them; ext4, APFS and NTFS are alike here); our longest addition, an unfinished copy of
+a damaged record, takes some 46."""
 
 
 class DamagedRecordError(RecordError):
@@ -47,7 +52,19 @@ def record_path(photo_path: Path, out: Path | None = None) -> Path:
     -------
     Path
         The record's path, whether or not it exists yet.
+
+    Raises
+    ------
+    PhotoError
+        If the photo's name leaves no room for the endings that we add.
     """
+    length = len(os.fsencode(photo_path.name))
+    if length > LONGEST_NAME:
+        raise PhotoError(
+            f"The name of {photo_path} is too long: {length} bytes, and record and "
+            f"sheet add their own endings to it. {LONGEST_NAME} bytes are the most.",
+            "Give the photo a shorter name.",
+        )
     folder = photo_path.parent if out is None else out
     long = folder / f"{photo_path.name}{ENDING}"
     short = folder / f"{photo_path.stem}{ENDING}"
@@ -210,11 +227,13 @@ def check_same_photo(
     """
     if facts.sha256 != sha256:
         raise RecordError(
-            f"{photo_path} is not the picture that {path} was written for: the photo "
-            "has changed since, or it is another one of the same name.",
-            "The record and its answers are kept as they are. Put the former picture "
-            "back; or, to start anew, move the record to another folder or give "
-            "another one with --out.",
+            f"{photo_path} is not the picture that {path} was written for: either "
+            f"that was another photo called {facts.file}, in another folder, or this "
+            "photo has changed since.",
+            "The record and its answers are kept as they are. For a second photo of "
+            "that name give another folder with --out, or rename the photo. If it "
+            "has changed, put the former picture back; to start anew, move the record "
+            "to another folder.",
         )
 
 

@@ -38,6 +38,22 @@ def make_samples(
         typer.echo(f"{name} written ({number} of {len(SAMPLES)})")
 
 
+@app.command("sheet-picture")
+def make_sheet_picture(
+    photo: Annotated[Path, typer.Argument(help="The sample.")] = Path(
+        "sample_images/bed1-lantern-moth-1.jpg"
+    ),
+    out: Annotated[Path, typer.Option(help="The picture.")] = Path(
+        "docs/pictures/sheet.png"
+    ),
+) -> None:
+    """Make the picture of a sheet in the README again."""
+    from eyefind.workshop.sheet_picture import write_sheet_picture
+
+    write_sheet_picture(photo, out)
+    typer.echo(f"{out} written")
+
+
 @app.command("fit-eyes")
 def fit_eye_weights(
     folder: Annotated[Path, typer.Argument(help="Pictures with their truth.")],

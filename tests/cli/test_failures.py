@@ -30,6 +30,20 @@ def test_one_bad_photo_stops_no_other(garden, eyefind):
     assert "none.png" not in result.stdout
 
 
+def test_equal_names_of_two_folders_in_one_out_are_told_apart(garden, eyefind):
+    painted_photo(garden / "a" / "bed 4.png")
+    painted_photo(garden / "b" / "bed 4.png")
+    with (garden / "b" / "bed 4.png").open("ab") as file:
+        file.write(b"another picture")
+    assert eyefind("look", "a/bed 4.png", "--out", "out").exit_code == 0
+    result = eyefind("look", "b/bed 4.png", "--out", "out")
+    assert result.exit_code == 4
+    said = " ".join(result.stderr.split())
+    assert "b/bed 4.png is not the picture" in said
+    assert "another photo called bed 4.png, in another folder" in said
+    assert "give another folder with --out, or rename the photo" in said
+
+
 def test_a_crash_of_ours_stops_no_other(garden, eyefind, finder):
     painted_photo(garden / "bed 4.png")
 

@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from records import SHA, assert_alike, decision, painted_record, records
 
 from eyefind.data import Plan
-from eyefind.errors import RecordError, WriteError
+from eyefind.errors import PhotoError, RecordError, WriteError
 from eyefind.record import (
     DamagedRecordError,
     add_decision,
@@ -24,6 +24,7 @@ from eyefind.record import (
     record_path,
     write_record,
 )
+from eyefind.record.store import LONGEST_NAME
 
 quick = settings(
     max_examples=60,
@@ -120,6 +121,25 @@ def test_changed_photo_is_named_with_what_to_do(path):
     check_same_photo(facts, path, photo, SHA)
     with pytest.raises(RecordError, match=r"clump 7\.jpg.*changed.*answers are kept"):
         check_same_photo(facts, path, photo, "cd" * 32)
+
+
+def test_the_longest_name_has_room_for_all_endings(tmp_path):
+    photo = tmp_path / f"{'ü' * 98}.jpg"
+    assert len(os.fsencode(photo.name)) == LONGEST_NAME
+    photo.write_bytes(b"picture")
+    path = record_path(photo)
+    path.write_bytes(b"damaged")
+    write_record(painted_record(), path)
+    assert path.with_name(f"{path.name}.damaged-1").read_bytes() == b"damaged"
+    assert read_record(path).photo.sha256 == SHA
+
+
+@pytest.mark.parametrize("ending", [".jpg", ".p.jpg"])
+def test_a_name_too_long_is_told_before_any_work(tmp_path, ending):
+    photo = tmp_path / ("n" * 240 + ending)
+    photo.write_bytes(b"picture")
+    with pytest.raises(PhotoError, match=r"n\.\S*jpg is too long.*shorter name"):
+        record_path(photo)
 
 
 def test_decisions_given_meanwhile_are_not_overwritten(path):

@@ -6,6 +6,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
+from scipy.optimize import linear_sum_assignment
 
 from eyefind.workshop.match import hits_by_rank, match_points, match_regions
 
@@ -61,3 +62,15 @@ def test_regions_pair_by_overlap():
     ]
     assert match_regions([part], [left], 0.8) == []
     assert match_regions([], [left], 0.5) == []
+
+
+@given(places, places)
+@settings(max_examples=100, deadline=None)
+def test_with_all_in_reach_it_is_the_plain_assignment(found, true):
+    """Without a limit the summed distance is that of scipy's own assignment."""
+    pairs = match_points(found, true, 1e3)
+    far = np.hypot(*(found[:, None] - true[None]).transpose(2, 0, 1))
+    rows, cols = linear_sum_assignment(far)
+    assert len(pairs) == len(rows) == min(len(found), len(true))
+    total = sum(far[pair] for pair in pairs)
+    np.testing.assert_allclose(total, far[rows, cols].sum(), atol=1e-9)
