@@ -16,13 +16,16 @@ def render_set(
     width: Annotated[int, typer.Option(min=64, help="Width, px.")] = 2000,
     device: Annotated[str, typer.Option(help="cpu or cuda.")] = "cpu",
     oversample: Annotated[float, typer.Option(help="Inner px per px.")] = 1.5,
+    close: Annotated[bool, typer.Option("--close", help="Show crowns only.")] = False,
 ) -> None:
     """Render a numbered set: one clump a seed, the same whatever the count."""
+    from eyefind.workshop.scene import Setting
     from eyefind.workshop.write import write_clump
 
     for seed in range(first, first + count):
         name = f"clump{seed:05d}"
-        write_clump(out, name, seed, width, device, oversample)
+        setting = Setting(card=False, close=True) if close else Setting()
+        write_clump(out, name, seed, width, device, oversample, setting)
         typer.echo(f"{name} written ({seed - first + 1} of {count})")
 
 
@@ -95,6 +98,26 @@ def fit_part_weights(
 
     numbers = msgspec.json.encode(fit_parts(folder))
     out.write_bytes(msgspec.json.format(numbers, indent=2) + b"\n")
+
+
+@app.command("learn")
+def learn(
+    folders: Annotated[list[Path], typer.Argument(help="Pictures with their truth.")],
+    out: Annotated[Path, typer.Option(help="The weights to write, .npz.")],
+    minutes: Annotated[float, typer.Option(help="How long to train.")] = 5.0,
+    seed: Annotated[int, typer.Option(help="Of crops and first weights.")] = 0,
+    start: Annotated[
+        Path | None, typer.Option(help="Weights to go on from, .npz.")
+    ] = None,
+    device: Annotated[str, typer.Option(help="cpu or cuda.")] = "cuda",
+) -> None:
+    """Train the finder's network on rendered pictures."""
+    from eyefind.workshop.learn.pictures import read_pictures
+    from eyefind.workshop.learn.train import save_weights, train
+
+    pictures = [one for folder in folders for one in read_pictures(folder, device)]
+    typer.echo(f"{len(pictures)} pictures")
+    save_weights(train(pictures, 60 * minutes, seed, start), out)
 
 
 @app.command("evaluate")

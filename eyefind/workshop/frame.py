@@ -19,6 +19,13 @@ def _extent(posed: Posed) -> NDArray[np.float64]:
     return np.array([low[0], high[0], low[1], high[1]])
 
 
+def _crown(posed: Posed) -> NDArray[np.float64]:
+    """Box around the crown's balls, mm: low x, high x, low y, high y."""
+    places, reach = posed.clump.ball_places[:, :2], posed.clump.ball_radii[:, None]
+    low, high = (places - reach).min(axis=0), (places + reach).max(axis=0)
+    return np.array([low[0], high[0], low[1], high[1]])
+
+
 def frame(
     rng: np.random.Generator,
     posed: Posed,
@@ -27,6 +34,7 @@ def frame(
     oversample: float,
     aspect: float | None,
     device: str,
+    close: bool = False,
 ) -> tuple[Camera, tuple[float, float, float]]:
     """Choose where the card lies and what the picture shows.
 
@@ -46,6 +54,8 @@ def frame(
         Width over height; None fits it to the clump.
     device : str
         Where torch works.
+    close : bool
+        Show the crown only, with the collar around it.
 
     Returns
     -------
@@ -54,7 +64,7 @@ def frame(
     card_at : (float, float, float)
         x and y of the card's middle, mm; how it is turned, rad.
     """
-    box = _extent(posed)
+    box = _crown(posed) if close else _extent(posed)
     turn = float(rng.choice([0, 0.5, 1, 1.5]) * np.pi + rng.normal(0, 0.25))
     half = 0.5 * (
         np.abs(np.cos(turn)) * np.array(SIZE_MM)

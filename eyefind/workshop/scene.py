@@ -41,6 +41,8 @@ class Setting:
         Whether the bench card and other things lie about.
     aspect : float or None
         Width over height of the picture.
+    close : bool
+        Show the crown only.
     spoilt : tuple of str
         Faults of the picture: ``"blur"``, ``"dark"``, ``"glare"``.
     wishes : Wishes
@@ -53,6 +55,7 @@ class Setting:
     card: bool | None = None
     clutter: bool | None = None
     aspect: float | None = None
+    close: bool = False
     spoilt: tuple[str, ...] = ()
     wishes: Wishes = dataclass_field(default_factory=Wishes)
 
@@ -129,7 +132,14 @@ def render(
     posed, view = _pose(of_pose, grow(of_clump, setting.wishes), setting)
     card = _draw(of_pose, setting.card, (True, False))
     camera, card_at = frame(
-        of_pose, posed, card, width_px, oversample, setting.aspect, device
+        of_pose,
+        posed,
+        card,
+        width_px,
+        oversample,
+        setting.aspect,
+        device,
+        setting.close,
     )
     field, noise = Field(camera, posed.slope), Noise(of_noise, device)
     coat = Coat(torch.zeros_like(field.tex), torch.zeros_like(field.z))

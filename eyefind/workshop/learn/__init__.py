@@ -1,0 +1,1 @@
+"""Trains the learned finder on rendered clumps: pictures -> crops -> network."""
