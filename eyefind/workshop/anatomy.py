@@ -47,7 +47,9 @@ class Tube:
         Share of the radius that is hollow at the cut face.
     colour : (3,) array
         sRGB, 0 to 1.
-    wrinkles, shrivel, lenticels, wet : float
+    flesh : (3,) array
+        Colour of the cut face, sRGB.
+    wrinkles, shrivel, lenticels, blotches, mould, wet : float
         Strength of the skin's features, 0 to 1.
     broken : bool
         Whether the neck is cracked.
@@ -64,9 +66,12 @@ class Tube:
     cut: bool = False
     hollow: float = 0.0
     colour: Vector = field(default_factory=lambda: np.array([0.6, 0.5, 0.4]))
+    flesh: Vector = field(default_factory=lambda: np.array([0.7, 0.67, 0.48]))
     wrinkles: float = 0.3
     shrivel: float = 0.0
     lenticels: float = 0.4
+    blotches: float = 0.4
+    mould: float = 0.0
     wet: float = 0.0
     broken: bool = False
 
@@ -144,6 +149,10 @@ class Clump:
         Colour of the crown, sRGB 0 to 1.
     dust : float
         How much soil is left in the hollows, 0 to 1.
+    rough : float
+        How coarse the bark is, 1 on average.
+    caked : float
+        Share under a crust of soil, roughly.
     """
 
     ball_places: Vector
@@ -153,6 +162,8 @@ class Clump:
     skin: str
     bark: Vector
     dust: float
+    rough: float = 1.0
+    caked: float = 0.0
 
     def exit_of(self, direction: Vector) -> tuple[Vector, Vector]:
         """Find where a ray from the origin leaves the crown.
