@@ -21,7 +21,9 @@ TubeKind = Literal[
     "sprout",
     "tool",
 ]
-MarkKind = Literal["eye", "knob", "pit", "scar", "clod", "nick", "soft", "flake"]
+MarkKind = Literal[
+    "eye", "bump", "knob", "pit", "scar", "clod", "nick", "soft", "flake", "drop"
+]
 EyeColour = Literal["skin", "pale", "pink", "red", "green"]
 
 
@@ -116,6 +118,8 @@ class Mark:
         Of an eye: the tuber whose collar it sits on.
     eye_colour : str
         Of an eye: its colour in a word.
+    ring : float
+        Strength of the ring and the scale leaves of an eye or bump, 0 to 1.
     sprout : bool
         Of an eye: whether it has begun to grow.
     """
@@ -130,6 +134,7 @@ class Mark:
     on: str = "crown"
     belongs_to: str = ""
     eye_colour: EyeColour = "skin"
+    ring: float = 0.0
     sprout: bool = False
 
 
