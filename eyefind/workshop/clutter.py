@@ -101,11 +101,11 @@ def _knife(
 ) -> None:
     """Lay a knife's blade; handle and rivets are discs and plates too."""
     long, wide = rng.uniform(70, 150), rng.uniform(14, 32)
-    shape = [(0, -0.5), (0.75, -0.5), (1, 0.4), (0.95, 0.5), (0, 0.5)]
+    shape = [(0.0, -0.5), (0.75, -0.5), (1.0, 0.4), (0.95, 0.5), (0.0, 0.5)]
     steel = STEEL * rng.uniform(0.6, 1.25)
     _plate(field, coat, _at(shape, long, wide, spot, angle), steel, 0.9)
     handle, grip = knife_handle(rng, wide)
-    back = [(-1, -0.5), (0, -0.42), (0, 0.42), (-1, 0.55)]
+    back = [(-1.0, -0.5), (0.0, -0.42), (0.0, 0.42), (-1.0, 0.55)]
     _plate(field, coat, _at(back, handle, wide * 0.9, spot, angle), grip, 0.3, 8.0)
     for share in np.linspace(0.15, 0.85, int(rng.integers(0, 4))):
         ring = np.linspace(0, 2 * np.pi, 12)

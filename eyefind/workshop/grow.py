@@ -75,6 +75,7 @@ def grow(rng: np.random.Generator, wishes: Wishes | None = None) -> Clump:
     _break_neck(rng, clump, wishes)
     _add_side_tubers(rng, clump, wishes, habit)
     _add_stems(rng, clump, wishes, crown_mm)
+    _add_stubs(rng, clump, skin)
     _add_roots(rng, clump, wishes)
     for tube in clump.tubes:
         tube.wet = wet
@@ -97,7 +98,9 @@ def _directions(rng: np.random.Generator, count: int, parents: int) -> Vector:
     azimuth += rng.uniform(0, 2 * np.pi)
     if rng.random() < 0.3:
         azimuth = azimuth * rng.uniform(0.6, 0.9)
-    elevation = np.radians(rng.uniform(-45, 12, sound))
+    # Some clumps hang, some spread flat, on some the necks arch over the crown.
+    low, high = ((-45, 12), (-70, -10), (-30, 50))[rng.choice(3, p=[0.55, 0.2, 0.25])]
+    elevation = np.radians(rng.uniform(low, high, sound))
     azimuth = np.append(azimuth, rng.uniform(0, 2 * np.pi, count - sound))
     elevation = np.append(elevation, np.radians(rng.uniform(-75, -25, count - sound)))
     return np.stack(
@@ -120,11 +123,11 @@ def _crown(
     reach = rng.uniform(0.62, 0.92, (len(directions), 1)) * size_mm
     shoulders = directions * reach * flat
     shoulder_radii = rng.uniform(0.24, 0.42, len(directions)) * size_mm
-    knobs = rng.normal(0, 1, (int(rng.integers(14, 30)), 3))
+    knobs = rng.normal(0, 1, (int(rng.integers(8, 42)), 3))
     knobs /= np.linalg.norm(knobs, axis=1, keepdims=True)
     knobs[:, 2] = np.abs(knobs[:, 2]) * rng.choice([1, -1], len(knobs), p=[0.75, 0.25])
     knob_places = knobs * flat * rng.uniform(0.55, 1.0, (len(knobs), 1)) * size_mm
-    knob_radii = rng.uniform(0.1, 0.3, len(knobs)) * size_mm
+    knob_radii = rng.uniform(0.06, 0.3, len(knobs)) * size_mm
     places = np.concatenate([core, shoulders, knob_places])
     return places, np.concatenate([core_radii, shoulder_radii, knob_radii])
 
@@ -222,6 +225,18 @@ def _add_stems(
         tube.kind = "old_stem"
         tube.colour = clump.bark * rng.uniform(0.7, 1.25)
         tube.hollow = float(rng.choice([0, rng.uniform(0.4, 0.75)]))
+        clump.tubes.append(tube)
+
+
+def _add_stubs(rng: np.random.Generator, clump: Clump, skin: Vector) -> None:
+    """Leave stubs of necks whose tubers were cut off: pale faces on the crown."""
+    for _ in range(int(rng.choice(4, p=[0.5, 0.25, 0.15, 0.1]))):
+        way = _unit(rng.normal(0, 1, 3) * [1, 1, 0.6])
+        top, _ = clump.exit_of(way)
+        reach = float(np.linalg.norm(top)) + rng.uniform(1, 9)
+        tube = _stem(rng, way * reach * 0.4, way, reach * 0.6, rng.uniform(2.5, 8))
+        tube.kind, tube.hollow = "old_stem", 0.0
+        tube.colour = spread(rng, skin, 0.1, 0.01)
         clump.tubes.append(tube)
 
 

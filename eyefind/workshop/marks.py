@@ -104,7 +104,7 @@ def _bud(
 ) -> Mark:
     """Draw an eye, or a bump that looks like one: flat, round or swollen."""
     colour = favourite if rng.random() < 0.7 else _draw_colour(rng)
-    radius = float(np.clip(np.exp(rng.normal(np.log(1.5), 0.38)), 0.5, 3.2))
+    radius = float(np.clip(np.exp(rng.normal(np.log(1.5), 0.38)), 0.5, 3.0))
     skin = colour == "skin"
     tint = clump.bark * rng.uniform(0.9, 1.35) if skin else np.array(EYES[colour][1])
     steep = (rng.uniform(0.08, 0.4), rng.uniform(0.4, 1.0), rng.uniform(0.9, 1.5))
