@@ -134,6 +134,9 @@ def _around(
     if mark.on == "crown":
         part = field.part[box]
         near &= (part == PARTS.index("crown")) | (part == PARTS.index("neck"))
+        # Old stems count as crown, but nothing grows on them.
+        old = [tube.kind == "old_stem" for tube in posed.clump.tubes] + [False, False]
+        near &= ~torch.tensor(old, device=part.device)[field.tube[box].long()]
     else:
         names = [tube.id for tube in posed.clump.tubes]
         near &= field.tube[box] == names.index(mark.on)
