@@ -19,6 +19,7 @@ from eyefind.workshop.frame import box_of, frame
 from eyefind.workshop.grow import Wishes, grow
 from eyefind.workshop.lamps import LIGHTS, draw_lamps
 from eyefind.workshop.light import shade
+from eyefind.workshop.nearness import draw_distance, seen_from_near
 from eyefind.workshop.noise import Noise
 from eyefind.workshop.optics import Phone, draw_phone, take
 from eyefind.workshop.pose import Posed, View, pose
@@ -66,8 +67,10 @@ class Picture:
         The picture.
     field : Field
         Parts and heights, at `oversample` times the picture's resolution.
+    real : Clump
+        The clump in the camera frame, true to size.
     posed : Posed
-        The clump in the camera frame.
+        The same as drawn: larger where it is nearer to the camera.
     eyes : list of SeenEye
         In px of the field.
     eye_at : (h, w) int tensor
@@ -84,6 +87,7 @@ class Picture:
 
     rgb: NDArray[np.uint8]
     field: Field
+    real: Clump
     posed: Posed
     eyes: list[SeenEye]
     eye_at: torch.Tensor
@@ -125,7 +129,8 @@ def render(
     setting = setting or Setting()
     streams = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(7)]
     of_clump, of_pose, of_noise, of_bench, of_light, of_phone, of_ink = streams
-    posed, view = _pose(of_pose, grow(of_clump, setting.wishes), setting)
+    real, view = _pose(of_pose, grow(of_clump, setting.wishes), setting)
+    posed = seen_from_near(real, draw_distance(of_pose))
     card = _draw(of_pose, setting.card, (True, False))
     camera, card_at = frame(
         of_pose, posed, card, width_px, oversample, setting.aspect, device
@@ -153,7 +158,18 @@ def render(
     clump = (field.part > 0) & (field.part != PARTS.index("tool_or_card"))
     rgb = take(linear, field.z, clump, phone, camera.px_per_mm, size, of_phone)
     return Picture(
-        rgb, field, posed, seen, eye_at, phone, view, light, bench, card, exact
+        rgb,
+        field,
+        real.clump,
+        posed,
+        seen,
+        eye_at,
+        phone,
+        view,
+        light,
+        bench,
+        card,
+        exact,
     )
 
 

@@ -19,6 +19,7 @@ torch = pytest.importorskip("torch")
 from typer.testing import CliRunner
 
 from eyefind.workshop.__main__ import app
+from eyefind.workshop.anatomy import Tube
 from eyefind.workshop.coat import Coat
 from eyefind.workshop.extract import labels_of, truth_of
 from eyefind.workshop.filters import gaussian, to_linear, to_srgb
@@ -134,15 +135,39 @@ def test_outlines_cover_what_is_labelled(rich: Picture) -> None:
 
 
 def test_true_lengths_show_in_the_picture(rich: Picture) -> None:
-    """No part reaches further from its neck than it is long."""
+    """No part reaches further from its neck than it is long, as large as it looks."""
     truth, labels = truth_and_labels(rich)
+    tubes = {tube.id: tube for tube in rich.posed.clump.tubes}
     for tuber in truth.tubers:
         body = labels == PARTS.index("body") * 100 + int(tuber.id[1:])
         if not body.any():
             continue
+        seen = tubes[tuber.id]
+        swell = float(
+            (np.diff(seen.along) / np.diff(_real(rich, tuber.id).along)).max()
+        )
         away = np.argwhere(body) - np.array(tuber.neck_rc_px)
         reach_mm = np.hypot(*away.T).max() / truth.px_per_mm
-        assert reach_mm <= tuber.length_mm + tuber.max_diameter_mm / 2 + 2
+        longest = (tuber.length_mm + tuber.max_diameter_mm / 2) * swell
+        assert reach_mm <= longest + 2
+
+
+def _real(picture: Picture, name: str) -> Tube:
+    return next(tube for tube in picture.real.tubes if tube.id == name)
+
+
+def test_measures_are_those_of_the_clump_not_of_its_picture(rich: Picture) -> None:
+    truth, _ = truth_and_labels(rich)
+    for tuber in truth.tubers:
+        tube = _real(rich, tuber.id)
+        assert tuber.neck_width_mm == pytest.approx(
+            2 * tube.radius[tube.neck], abs=0.01
+        )
+        assert tuber.volume_ml == pytest.approx(tube.volume_ml, abs=0.01)
+    sizes = [
+        round(2 * mark.radius, 2) for mark in rich.real.marks if mark.kind == "eye"
+    ]
+    assert {eye.size_mm for eye in truth.eyes} <= set(sizes)
 
 
 def test_same_seed_same_picture() -> None:
