@@ -21,7 +21,9 @@ TubeKind = Literal[
     "sprout",
     "tool",
 ]
-MarkKind = Literal["eye", "knob", "pit", "scar", "clod", "nick", "soft", "flake"]
+MarkKind = Literal[
+    "eye", "bump", "knob", "pit", "scar", "clod", "nick", "soft", "flake", "drop"
+]
 EyeColour = Literal["skin", "pale", "pink", "red", "green"]
 
 
@@ -47,7 +49,9 @@ class Tube:
         Share of the radius that is hollow at the cut face.
     colour : (3,) array
         sRGB, 0 to 1.
-    wrinkles, shrivel, lenticels, wet : float
+    flesh : (3,) array
+        Colour of the cut face, sRGB.
+    wrinkles, shrivel, lenticels, blotches, mould, wet : float
         Strength of the skin's features, 0 to 1.
     broken : bool
         Whether the neck is cracked.
@@ -64,9 +68,12 @@ class Tube:
     cut: bool = False
     hollow: float = 0.0
     colour: Vector = field(default_factory=lambda: np.array([0.6, 0.5, 0.4]))
+    flesh: Vector = field(default_factory=lambda: np.array([0.7, 0.67, 0.48]))
     wrinkles: float = 0.3
     shrivel: float = 0.0
     lenticels: float = 0.4
+    blotches: float = 0.4
+    mould: float = 0.0
     wet: float = 0.0
     broken: bool = False
 
@@ -111,6 +118,8 @@ class Mark:
         Of an eye: the tuber whose collar it sits on.
     eye_colour : str
         Of an eye: its colour in a word.
+    ring : float
+        Strength of the ring and the scale leaves of an eye or bump, 0 to 1.
     sprout : bool
         Of an eye: whether it has begun to grow.
     """
@@ -125,6 +134,7 @@ class Mark:
     on: str = "crown"
     belongs_to: str = ""
     eye_colour: EyeColour = "skin"
+    ring: float = 0.0
     sprout: bool = False
 
 
@@ -144,6 +154,10 @@ class Clump:
         Colour of the crown, sRGB 0 to 1.
     dust : float
         How much soil is left in the hollows, 0 to 1.
+    rough : float
+        How coarse the bark is, 1 on average.
+    caked : float
+        Share under a crust of soil, roughly.
     """
 
     ball_places: Vector
@@ -153,6 +167,8 @@ class Clump:
     skin: str
     bark: Vector
     dust: float
+    rough: float = 1.0
+    caked: float = 0.0
 
     def exit_of(self, direction: Vector) -> tuple[Vector, Vector]:
         """Find where a ray from the origin leaves the crown.

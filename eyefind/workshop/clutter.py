@@ -1,4 +1,4 @@
-"""Things that lie about: plant labels, string, tools."""
+"""What lies about: labels, string, roots, small hardware; tools are in `tools`."""
 
 import cv2
 import numpy as np
@@ -8,22 +8,28 @@ from numpy.typing import NDArray
 from eyefind.workshop.anatomy import Tube, Vector
 from eyefind.workshop.coat import Coat
 from eyefind.workshop.field import Field, put_tube
-from eyefind.workshop.truth import PARTS
-
-HANDLES = (
-    (0.72, 0.12, 0.10),
-    (0.15, 0.45, 0.20),
-    (0.85, 0.45, 0.08),
-    (0.12, 0.12, 0.13),
-    (0.55, 0.38, 0.22),
+from eyefind.workshop.tools import (
+    BRASS,
+    STEEL,
+    brush,
+    hand,
+    knife_handle,
+    placed,
+    snips,
+    tool,
 )
-STEEL = (0.60, 0.61, 0.62)
+from eyefind.workshop.truth import PARTS
+from eyefind.workshop.writing import written
+
+LABELS = ((0.9, 0.9, 0.86), (0.85, 0.75, 0.3), (0.55, 0.75, 0.55), (0.80, 0.55, 0.55))
+EDGE_MM = 12.0
+"""Things may lie this far outside the picture."""
 
 
 def strew(
     rng: np.random.Generator, field: Field, coat: Coat, first: int, around: Vector
 ) -> None:
-    """Strew some things over the bench; the clump stays on top.
+    """Strew some things over the bench.
 
     Parameters
     ----------
@@ -37,17 +43,30 @@ def strew(
         Box of the picture in mm: low x, high x, low y, high y.
     """
     number = first
-    for _ in range(int(rng.choice(3, p=[0.45, 0.35, 0.2]))):
-        spot = np.array([rng.uniform(*around[:2]), rng.uniform(*around[2:])])
-        kind = rng.choice(["label", "string", "snips"])
-        if kind == "label":
-            _label(rng, field, coat, spot)
-            continue
-        tubes = _string(rng, spot) if kind == "string" else _snips(rng, spot)
-        for tube in tubes:
-            tube.points[:, 2] += _bench_height(field, tube.points)
-            _lay_tube(field, coat, tube, number)
-            number += 1
+    box = around + EDGE_MM * np.array([-1, 1, -1, 1])
+    for _ in range(int(rng.choice(6, p=[0.15, 0.25, 0.25, 0.15, 0.12, 0.08]))):
+        spot = np.array([rng.uniform(*box[:2]), rng.uniform(*box[2:])])
+        angle = float(rng.uniform(0, 2 * np.pi))
+        kind = str(rng.choice([*_FLAT, *_ROUND]))
+        if kind in _FLAT:
+            _FLAT[kind](rng, field, coat, spot, angle)
+        if kind == "hand":
+            spot, angle = _from_edge(rng, around)
+        if kind in _ROUND:
+            for tube in placed(_ROUND[kind](rng), spot, angle):
+                tube.points[:, 2] += _bench_height(field, tube.points)
+                _lay_tube(field, coat, tube, number)
+                number += 1
+
+
+def _from_edge(rng: np.random.Generator, around: Vector) -> tuple[Vector, float]:
+    """Draw a place on the picture's edge and the way inwards."""
+    middle = np.array([around[0] + around[1], around[2] + around[3]]) / 2
+    angle = float(rng.uniform(0, 2 * np.pi))
+    way = np.array([np.cos(angle), np.sin(angle)])
+    reach = np.array([around[1] - around[0], around[3] - around[2]]) / 2
+    spot = middle - way * float((reach / np.maximum(np.abs(way), 1e-3)).min())
+    return spot, angle + float(rng.normal(0, 0.4))
 
 
 def _bench_height(field: Field, points: Vector) -> Vector:
@@ -64,35 +83,70 @@ def _lay_tube(field: Field, coat: Coat, tube: Tube, number: int) -> None:
     coat.gloss[mine] = tube.wet
 
 
-def _label(rng: np.random.Generator, field: Field, coat: Coat, spot: Vector) -> None:
-    """Lay a plastic plant label with scribbles."""
-    angle, long, wide = rng.uniform(0, np.pi), rng.uniform(60, 120), rng.uniform(10, 18)
+def _label(
+    rng: np.random.Generator, field: Field, coat: Coat, spot: Vector, angle: float
+) -> None:
+    """Lay a plant label with writing on it."""
+    long, wide = rng.uniform(50, 120), rng.uniform(10, 30)
+    shape = [(-0.5, -0.5), (0.4, -0.5), (0.5, 0), (0.4, 0.5), (-0.5, 0.5)]
+    colour = np.array(LABELS[rng.integers(len(LABELS))]) * rng.uniform(0.75, 1.05)
+    cover = _plate(field, coat, _at(shape, long, wide, spot, angle), colour, 0.4)
+    middle = spot - 0.1 * long * np.array([np.cos(angle), np.sin(angle)])
+    ink = written(rng, field.camera, middle, angle, wide * rng.uniform(0.3, 0.6))
+    coat.colour[cover & torch.from_numpy(ink).to(cover.device)] = 0.12
+
+
+def _knife(
+    rng: np.random.Generator, field: Field, coat: Coat, spot: Vector, angle: float
+) -> None:
+    """Lay a knife's blade; handle and rivets are discs and plates too."""
+    long, wide = rng.uniform(70, 150), rng.uniform(14, 32)
+    shape = [(0.0, -0.5), (0.75, -0.5), (1.0, 0.4), (0.95, 0.5), (0.0, 0.5)]
+    steel = STEEL * rng.uniform(0.6, 1.25)
+    _plate(field, coat, _at(shape, long, wide, spot, angle), steel, 0.9)
+    handle, grip = knife_handle(rng, wide)
+    back = [(-1.0, -0.5), (0.0, -0.42), (0.0, 0.42), (-1.0, 0.55)]
+    _plate(field, coat, _at(back, handle, wide * 0.9, spot, angle), grip, 0.3, 8.0)
+    for share in np.linspace(0.15, 0.85, int(rng.integers(0, 4))):
+        ring = np.linspace(0, 2 * np.pi, 12)
+        disc = [(np.cos(t), np.sin(t)) for t in ring]
+        way = np.array([np.cos(angle), np.sin(angle)])
+        metal = BRASS if rng.random() < 0.5 else STEEL
+        middle = spot - share * handle * way
+        size = rng.uniform(1.5, 3.5)
+        _plate(field, coat, _at(disc, size, size, middle, angle), metal, 0.9, 8.8)
+
+
+def _at(
+    shape: list[tuple[float, float]],
+    long: float,
+    wide: float,
+    spot: Vector,
+    angle: float,
+) -> list[Vector]:
+    """Scale, turn and shift an outline."""
     along = np.array([np.cos(angle), np.sin(angle)])
     across = np.array([-along[1], along[0]])
-    shape = [(-0.5, -0.5), (0.4, -0.5), (0.5, 0), (0.4, 0.5), (-0.5, 0.5)]
-    corners = [spot + u * long * along + v * wide * across for u, v in shape]
-    mask = _polygon(field, corners)
-    ink = np.zeros_like(mask)
-    for _ in range(int(rng.integers(3, 9))):
-        u = rng.uniform(-0.42, 0.15) * long
-        strokes = u + np.cumsum(rng.uniform(0.5, 2.5, 7))
-        line = [
-            field.camera.to_px(
-                *(spot + s * along + rng.normal(0, 0.18) * wide * across)
-            )
-            for s in strokes
-        ]
-        path = np.round([(c, r) for r, c in line]).astype(np.int32)
-        width = max(1, int(0.5 * field.camera.px_per_mm))
-        cv2.polylines(ink, [path], False, 1, width, cv2.LINE_AA)
-    cover = torch.from_numpy(mask > 0).to(field.z.device) & (field.part == 0)
-    colour = (0.9, 0.9, 0.86) if rng.random() < 0.7 else (0.85, 0.75, 0.3)
-    coat.colour[cover] = torch.tensor(colour, device=field.z.device)
-    drawn = cover & torch.from_numpy(ink > 0).to(cover.device)
-    coat.colour[drawn] = 0.12
-    coat.gloss[cover] = 0.4
-    field.z[cover] = field.bench_z[cover] + 1.0
+    return [spot + u * long * along + v * wide * across for u, v in shape]
+
+
+def _plate(
+    field: Field,
+    coat: Coat,
+    corners: list[Vector],
+    colour: Vector,
+    gloss: float,
+    height_mm: float = 1.0,
+) -> torch.Tensor:
+    """Lay a flat thing on the bench, under the clump; returns where it shows."""
+    low = (field.part == 0) | (field.part == PARTS.index("tool_or_card"))
+    cover = torch.from_numpy(_polygon(field, corners) > 0).to(field.z.device) & low
+    tint = torch.tensor(np.clip(colour, 0, 1), dtype=torch.float32)
+    coat.colour[cover] = tint.to(field.z.device)
+    coat.gloss[cover] = gloss
+    field.z[cover] = field.bench_z[cover] + height_mm
     field.part[cover] = PARTS.index("tool_or_card")
+    return cover
 
 
 def _polygon(field: Field, corners: list[Vector]) -> NDArray[np.uint8]:
@@ -102,36 +156,56 @@ def _polygon(field: Field, corners: list[Vector]) -> NDArray[np.uint8]:
     return mask
 
 
-def _tool(points: Vector, radius: Vector, colour: Vector, wet: float) -> Tube:
-    return Tube("tool", "", points, radius, colour=colour, wet=wet)
-
-
-def _string(rng: np.random.Generator, spot: Vector) -> list[Tube]:
+def _string(rng: np.random.Generator) -> list[Tube]:
     turns = np.cumsum(rng.normal(0, 0.22, 60))
     steps = np.stack([np.cos(turns), np.sin(turns)], axis=1) * rng.uniform(2, 4)
-    flat = spot + np.cumsum(steps, axis=0)
-    radius = float(rng.uniform(0.6, 1.3))
-    points = np.column_stack([flat, np.full(60, radius)])
+    radius = float(rng.uniform(0.6, 1.6))
+    points = np.column_stack([np.cumsum(steps, axis=0), np.full(60, radius)])
     colour = np.array([0.68, 0.57, 0.38]) * rng.uniform(0.7, 1.2)
-    return [_tool(points, np.full(60, radius), colour, 0.0)]
+    if rng.random() < 0.4:
+        colour = rng.uniform(0.1, 0.9, 3)
+    return [tool(points, np.full(60, radius), colour, 0.0)]
 
 
-def _snips(rng: np.random.Generator, spot: Vector) -> list[Tube]:
-    """Two handles, two blades and a rivet."""
-    angle = rng.uniform(0, 2 * np.pi)
-    colour = np.array(HANDLES[rng.integers(len(HANDLES))])
+def _roots(rng: np.random.Generator) -> list[Tube]:
+    """Loose bits of root and stem that have come off."""
+    colour = np.array([0.45, 0.35, 0.25]) * rng.uniform(0.6, 1.5)
     tubes = []
-    along = np.linspace(0, 1, 30)
-    for side in (-1, 1):
-        bow = side * (4 + 14 * np.sin(np.pi * along) ** 0.8)
-        handle = np.column_stack([-95 * along, bow, np.full(30, 5.5)])
-        tubes.append(_tool(handle, np.full(30, 5.0) - 1.5 * along, colour, 0.35))
-        blade = np.column_stack([45 * along, side * 3 * (1 - along), np.full(30, 4.0)])
-        tubes.append(_tool(blade, 3.6 * (1 - along) + 0.4, np.array(STEEL), 0.8))
-    rivet = np.column_stack([np.linspace(-1, 1, 8), np.zeros(8), np.full(8, 5.0)])
-    tubes.append(_tool(rivet, np.full(8, 3.8), np.array(STEEL) * 0.8, 0.9))
-    c, s = np.cos(angle), np.sin(angle)
-    for tube in tubes:
-        tube.points = tube.points @ np.array([[c, s, 0], [-s, c, 0], [0, 0, 1]])
-        tube.points[:, :2] += spot
+    for _ in range(int(rng.integers(2, 9))):
+        turns = rng.uniform(0, 7) + np.cumsum(rng.normal(0, 0.25, 14))
+        steps = np.stack([np.cos(turns), np.sin(turns)], axis=1) * rng.uniform(0.4, 2.2)
+        flat = rng.normal(0, 35, 2) + np.cumsum(steps, axis=0)
+        radius = rng.uniform(0.3, 1.3) * np.linspace(1, 0.5, 14)
+        points = np.column_stack([flat, radius])
+        tubes.append(tool(points, radius, colour * rng.uniform(0.8, 1.2), 0.0))
     return tubes
+
+
+def _hardware(rng: np.random.Generator) -> list[Tube]:
+    """Rivets, screws, pebbles: small round things, some of them shining."""
+    tubes = []
+    metal = rng.random() < 0.6
+    for _ in range(int(rng.integers(1, 6))):
+        radius = float(rng.uniform(1.0, 7.0))
+        long = radius * rng.uniform(0.1, 1.2)
+        turn, middle = rng.uniform(0, 7), rng.normal(0, 25, 2)
+        along = np.linspace(-long, long, 8)
+        x, y = middle[0] + along * np.cos(turn), middle[1] + along * np.sin(turn)
+        base = BRASS if rng.random() < 0.4 else STEEL
+        colour = base if metal else np.array([0.45, 0.40, 0.34])
+        points = np.column_stack([x, y, np.full(8, 0.2 * radius)])
+        shade = colour * rng.uniform(0.6, 1.3)
+        sizes = radius * rng.uniform(0.9, 1.0, 8)
+        tubes.append(tool(points, sizes, shade, 0.9 if metal else 0.05))
+    return tubes
+
+
+_FLAT = {"label": _label, "knife": _knife}
+_ROUND = {
+    "string": _string,
+    "snips": snips,
+    "brush": brush,
+    "hand": hand,
+    "roots": _roots,
+    "hardware": _hardware,
+}

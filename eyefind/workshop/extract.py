@@ -8,7 +8,7 @@ import torch
 from numpy.typing import NDArray
 from skimage.color import deltaE_ciede2000, rgb2lab
 
-from eyefind.workshop.anatomy import Tube
+from eyefind.workshop.anatomy import Mark, Tube
 from eyefind.workshop.field import Field
 from eyefind.workshop.scene import Picture
 from eyefind.workshop.stamp import SeenEye
@@ -139,7 +139,7 @@ def _eyes(picture: Picture, labels: Labels) -> list[TrueEye]:
             id=f"E{number}",
             row_px=row,
             col_px=col,
-            size_mm=round(2 * eye.mark.radius, 2),
+            size_mm=round(2 * _real_mark(picture, eye).radius, 2),
             belongs_to=eye.mark.belongs_to,
             visible_fraction=round(eye.share, 3),
             colour=eye.mark.eye_colour,
@@ -148,6 +148,16 @@ def _eyes(picture: Picture, labels: Labels) -> list[TrueEye]:
         )
         for number, (eye, row, col) in enumerate(seen, start=1)
     ]
+
+
+def _real_mark(picture: Picture, eye: SeenEye) -> Mark:
+    """Return the eye's mark true to size."""
+    return picture.real.marks[picture.posed.clump.marks.index(eye.mark)]
+
+
+def _real_tube(picture: Picture, tube: Tube) -> Tube:
+    """Return a tube true to size."""
+    return picture.real.tubes[picture.posed.clump.tubes.index(tube)]
 
 
 def _contrast(
@@ -206,8 +216,8 @@ def _of_tuber(labels: Labels, number: int) -> NDArray[np.bool_]:
 
 def _tuber(picture: Picture, labels: Labels, tube: Tube) -> TrueTuber:
     number = int(tube.id[1:])
-    neck = tube.points[tube.neck]
-    along = tube.along
+    neck, real = tube.points[tube.neck], _real_tube(picture, tube)
+    along = real.along
     marks = picture.posed.clump.marks
     whole = slice(tube.neck, tube.end + 1)
     return TrueTuber(
@@ -216,10 +226,10 @@ def _tuber(picture: Picture, labels: Labels, tube: Tube) -> TrueTuber:
         attached_to=tube.attached_to,
         outline_px=_outline(_of_tuber(labels, number)),
         neck_rc_px=_at(picture, float(neck[0]), float(neck[1])),
-        neck_width_mm=round(2 * float(tube.radius[tube.neck]), 2),
+        neck_width_mm=round(2 * float(real.radius[tube.neck]), 2),
         length_mm=round(float(along[tube.end] - along[tube.neck]), 2),
-        max_diameter_mm=round(2 * float(tube.radius[whole].max()), 2),
-        volume_ml=round(tube.volume_ml, 2),
+        max_diameter_mm=round(2 * float(real.radius[whole].max()), 2),
+        volume_ml=round(real.volume_ml, 2),
         neck_visible=_neck_seen(picture.field, picture, tube),
         broken_neck=tube.broken,
         soft=any(m.kind == "soft" and m.on == tube.id for m in marks),
@@ -249,7 +259,7 @@ def _stem(picture: Picture, labels: Labels, tube: Tube) -> TrueStem:
         id=tube.id,
         outline_px=_outline(labels == value),
         axis_px=[_at(picture, float(p[0]), float(p[1])) for p in ends],
-        diameter_mm=round(2 * float(np.median(tube.radius)), 2),
+        diameter_mm=round(2 * float(np.median(_real_tube(picture, tube).radius)), 2),
     )
 
 
@@ -261,7 +271,8 @@ def _patches(picture: Picture, labels: Labels) -> list[TruePatch]:
             outline = _outline(labels == root + 60 + int(tube.id[1:]))
             patches.append(("rat_tail", tube.attached_to, outline))
         elif _is_tuber(tube) and tube.tail > 0:
-            long = tube.along[-1] - tube.along[tube.tail]
+            along = _real_tube(picture, tube).along
+            long = along[-1] - along[tube.tail]
             if long >= RAT_TAIL_MM:
                 outline = _outline(labels == root + int(tube.id[1:]))
                 patches.append(("rat_tail", tube.id, outline))

@@ -129,7 +129,7 @@ class Field:
         box: tuple[slice, slice],
         z: Tensor,
         values: dict[str, Tensor],
-        blend_mm: float,
+        blend_mm: float | Tensor,
     ) -> None:
         """Lay a surface over what is there, blending where heights are close."""
         old = self.z[box]
@@ -249,7 +249,11 @@ def put_tube(field: Field, tube: Tube, number: int, instance: int) -> None:
         crown = part == PARTS.index("crown")
         values |= {"part": part, "tube": torch.full_like(part, number)}
         values["instance"] = torch.where(crown, 1, instance)
-        field.put(box, z, values, BLENDS.get(tube.kind, 1.2))
+        blend: float | Tensor = BLENDS.get(tube.kind, 1.2)
+        if tube.kind in ("tuber", "spent_parent"):
+            # A neck grows out of the crown; it is not stuck into it.
+            blend = blend + 3.0 * torch.exp(-values["along"] / 7)
+        field.put(box, z, values, blend)
 
 
 def _dense(tube: Tube) -> tuple[Tube, Vector]:

@@ -10,6 +10,7 @@ import numpy as np
 
 from eyefind.workshop.anatomy import Clump, Tube, Vector
 from eyefind.workshop.marks import put_marks, surface_of
+from eyefind.workshop.tones import FACES, STEMS, age, draw_bark, draw_skin, spread
 from eyefind.workshop.tubers import (
     START_MM,
     Habit,
@@ -17,24 +18,6 @@ from eyefind.workshop.tubers import (
     grow_tuber,
     part_tubers,
 )
-
-SKINS = np.array(
-    [
-        (0.76, 0.63, 0.46),
-        (0.81, 0.71, 0.55),
-        (0.66, 0.51, 0.35),
-        (0.60, 0.45, 0.31),
-        (0.63, 0.56, 0.47),
-        (0.64, 0.45, 0.34),
-        (0.50, 0.38, 0.27),
-        (0.71, 0.58, 0.38),
-    ]
-)
-"""Colours of sound skins, sRGB."""
-STEMS = np.array(
-    [(0.43, 0.45, 0.27), (0.46, 0.38, 0.25), (0.57, 0.50, 0.34), (0.36, 0.30, 0.22)]
-)
-"""Colours of stems, green to brown, sRGB."""
 
 
 @dataclass(frozen=True)
@@ -68,29 +51,31 @@ def grow(rng: np.random.Generator, wishes: Wishes | None = None) -> Clump:
     """
     wishes = wishes or Wishes()
     count = _either(wishes.tubers, int(rng.integers(3, 15)))
-    parents = _either(wishes.parents, int(rng.choice(3, p=[0.35, 0.5, 0.15])))
+    parents = _either(wishes.parents, int(rng.choice(3, p=[0.5, 0.38, 0.12])))
     crown_mm = rng.uniform(17, 25) + 0.8 * count
     habit = draw_habit(rng)
-    skin = SKINS[rng.integers(len(SKINS))] * rng.uniform(0.88, 1.08)
-    washed = rng.random() < 0.6
+    skin = draw_skin(rng)
+    washed = rng.random() < 0.5
     directions = _directions(rng, count, parents)
     places, radii = _crown(rng, crown_mm, directions)
-    bark = np.array([0.43, 0.35, 0.27]) * rng.uniform(0.75, 1.25)
     clump = Clump(
         places,
         radii,
         [],
         [],
         "washed" if washed else "brushed",
-        0.7 * bark + 0.3 * skin * rng.uniform(0.6, 1.0),
-        float(rng.uniform(0.05, 0.45) if washed else rng.uniform(0.4, 1.0)),
+        draw_bark(rng, skin),
+        float(rng.uniform(0.02, 0.45) if washed else rng.uniform(0.3, 1.0)),
+        rough=float(rng.uniform(0.4, 1.7)),
+        caked=0.0 if washed else float(rng.choice([0, rng.uniform(0.1, 0.7)])),
     )
-    wet = float(rng.uniform(0.3, 1.0)) if washed and rng.random() < 0.6 else 0.0
+    wet = float(rng.uniform(0.2, 1.0)) if washed and rng.random() < 0.65 else 0.0
     _add_tubers(rng, clump, directions, parents, habit, skin)
     part_tubers(clump.tubes)
     _break_neck(rng, clump, wishes)
     _add_side_tubers(rng, clump, wishes, habit)
     _add_stems(rng, clump, wishes, crown_mm)
+    _add_stubs(rng, clump, skin)
     _add_roots(rng, clump, wishes)
     for tube in clump.tubes:
         tube.wet = wet
@@ -113,7 +98,9 @@ def _directions(rng: np.random.Generator, count: int, parents: int) -> Vector:
     azimuth += rng.uniform(0, 2 * np.pi)
     if rng.random() < 0.3:
         azimuth = azimuth * rng.uniform(0.6, 0.9)
-    elevation = np.radians(rng.uniform(-45, 12, sound))
+    # Some clumps hang, some spread flat, on some the necks arch over the crown.
+    low, high = ((-45, 12), (-70, -10), (-30, 50))[rng.choice(3, p=[0.55, 0.2, 0.25])]
+    elevation = np.radians(rng.uniform(low, high, sound))
     azimuth = np.append(azimuth, rng.uniform(0, 2 * np.pi, count - sound))
     elevation = np.append(elevation, np.radians(rng.uniform(-75, -25, count - sound)))
     return np.stack(
@@ -136,11 +123,11 @@ def _crown(
     reach = rng.uniform(0.62, 0.92, (len(directions), 1)) * size_mm
     shoulders = directions * reach * flat
     shoulder_radii = rng.uniform(0.24, 0.42, len(directions)) * size_mm
-    knobs = rng.normal(0, 1, (int(rng.integers(14, 30)), 3))
+    knobs = rng.normal(0, 1, (int(rng.integers(8, 42)), 3))
     knobs /= np.linalg.norm(knobs, axis=1, keepdims=True)
     knobs[:, 2] = np.abs(knobs[:, 2]) * rng.choice([1, -1], len(knobs), p=[0.75, 0.25])
     knob_places = knobs * flat * rng.uniform(0.55, 1.0, (len(knobs), 1)) * size_mm
-    knob_radii = rng.uniform(0.1, 0.3, len(knobs)) * size_mm
+    knob_radii = rng.uniform(0.06, 0.3, len(knobs)) * size_mm
     places = np.concatenate([core, shoulders, knob_places])
     return places, np.concatenate([core_radii, shoulder_radii, knob_radii])
 
@@ -154,29 +141,21 @@ def _add_tubers(
     skin: Vector,
 ) -> None:
     sound = len(directions) - parents
+    apart, hue = rng.uniform(0.03, 0.16), rng.uniform(0.004, 0.022)
+    wrinkled, dry = rng.uniform(0.05, 1.0), rng.uniform(0.0, 0.6)
+    spotty, blotchy = rng.uniform(0.0, 0.8), rng.uniform(0, 1)
     for number, direction in enumerate(directions):
         start, _ = clump.exit_of(direction)
         tube = grow_tuber(rng, habit, start - START_MM * direction, direction)
         tube.id = f"T{number + 1}"
-        tube.colour = skin * rng.uniform(0.9, 1.1) + rng.normal(0, 0.015, 3)
-        tube.wrinkles, tube.lenticels = rng.uniform(0.1, 0.7, 2)
-        tube.shrivel = float(rng.choice([0, rng.uniform(0.1, 0.5)], p=[0.8, 0.2]))
+        tube.colour = spread(rng, skin, apart, hue)
+        tube.wrinkles = float(np.clip(wrinkled + rng.normal(0, 0.2), 0.05, 1))
+        tube.lenticels = float(np.clip(spotty + rng.normal(0, 0.1), 0, 0.9))
+        tube.blotches = float(np.clip(blotchy + rng.normal(0, 0.25), 0, 1.5))
+        tube.shrivel = float(rng.choice([0, dry * rng.uniform(0.4, 1)], p=[0.7, 0.3]))
         if number >= sound:
-            _age(rng, tube)
+            age(rng, tube)
         clump.tubes.append(tube)
-
-
-def _age(rng: np.random.Generator, tube: Tube) -> None:
-    """Turn a tuber into a spent parent: darker, wrinkled, perhaps collapsed."""
-    tube.kind = "spent_parent"
-    tube.colour = tube.colour * rng.uniform(0.3, 0.8) * np.array([1, 0.95, 0.9])
-    tube.wrinkles = float(rng.uniform(0.6, 1))
-    tube.shrivel = float(rng.uniform(0.35, 1))
-    tube.points = tube.points[0] + (tube.points - tube.points[0]) * rng.uniform(0.6, 1)
-    if rng.random() < 0.5:
-        along = np.linspace(0, 1, len(tube.radius))
-        waves = np.sin(along * rng.uniform(12, 25) + rng.uniform(0, 6))
-        tube.radius = tube.radius * (1 - 0.22 * (1 + waves) * (along > 0.15))
 
 
 def _add_side_tubers(
@@ -200,6 +179,7 @@ def _add_side_tubers(
         tube.attached_to = host.id
         tube.colour = host.colour * rng.uniform(0.92, 1.1)
         tube.wrinkles, tube.lenticels = host.wrinkles, host.lenticels
+        tube.blotches = host.blotches
         clump.tubes.append(tube)
 
 
@@ -248,6 +228,18 @@ def _add_stems(
         clump.tubes.append(tube)
 
 
+def _add_stubs(rng: np.random.Generator, clump: Clump, skin: Vector) -> None:
+    """Leave stubs of necks whose tubers were cut off: pale faces on the crown."""
+    for _ in range(int(rng.choice(4, p=[0.5, 0.25, 0.15, 0.1]))):
+        way = _unit(rng.normal(0, 1, 3) * [1, 1, 0.6])
+        top, _ = clump.exit_of(way)
+        reach = float(np.linalg.norm(top)) + rng.uniform(1, 9)
+        tube = _stem(rng, way * reach * 0.4, way, reach * 0.6, rng.uniform(2.5, 8))
+        tube.kind, tube.hollow = "old_stem", 0.0
+        tube.colour = spread(rng, skin, 0.1, 0.01)
+        clump.tubes.append(tube)
+
+
 def _stem(
     rng: np.random.Generator, foot: Vector, way: Vector, length: float, radius: float
 ) -> Tube:
@@ -265,7 +257,8 @@ def _stem(
         radii,
         cut=True,
         hollow=float(rng.choice([0, rng.uniform(0.35, 0.75)], p=[0.35, 0.65])),
-        colour=STEMS[rng.integers(len(STEMS))] * rng.uniform(0.85, 1.15),
+        colour=spread(rng, STEMS[rng.integers(len(STEMS))], 0.12, 0.015),
+        flesh=spread(rng, FACES[rng.integers(len(FACES))], 0.08, 0.01),
         wrinkles=float(rng.uniform(0.1, 0.6)),
         lenticels=0.1,
     )

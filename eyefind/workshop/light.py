@@ -27,12 +27,18 @@ class Lamp:
         Linear RGB.
     softness : float
         Half its angular size, rad.
+    near : float
+        How unevenly it lights: loss from the picture's middle to its far side.
+    bars_mm : float
+        Distance of the shadows of window bars; 0 for none.
     """
 
     azimuth: float
     elevation: float
     colour: tuple[float, float, float]
     softness: float
+    near: float = 0.0
+    bars_mm: float = 0.0
 
     def toward(self, device: torch.device) -> Tensor:
         """Return the unit vector towards the lamp."""
@@ -192,6 +198,23 @@ def _resized(z: Tensor, shape: tuple[int, int]) -> Tensor:
     return interpolate(z[None, None], size=shape, mode="bilinear", antialias=True)[0, 0]
 
 
+def _uneven(
+    lamp: Lamp, shape: tuple[int, int], px_per_mm: float, device: torch.device
+) -> Tensor:
+    """Factor (H, W) for a lamp that stands near or shines through a window."""
+    rows = torch.arange(shape[0], device=device)[:, None] - shape[0] / 2
+    cols = torch.arange(shape[1], device=device)[None, :] - shape[1] / 2
+    toward = cols * math.cos(lamp.azimuth) + rows * math.sin(lamp.azimuth)
+    factor = (1 + lamp.near * toward / max(shape)).clamp(min=0.1)
+    if lamp.bars_mm:
+        turned = cols * math.cos(1.9 * lamp.azimuth) + rows * math.sin(
+            1.9 * lamp.azimuth
+        )
+        wave = torch.cos(turned * (2 * math.pi / (lamp.bars_mm * px_per_mm)))
+        factor = factor * (0.2 + 0.8 * smoothstep(-0.75, -0.45, wave))
+    return factor
+
+
 def shade(
     z: Tensor,
     thin: Tensor,
@@ -246,6 +269,7 @@ def shade(
         wrap = 0.12
         fall = ((facing @ toward + wrap) / (1 + wrap)).clamp(min=0)
         colour = torch.tensor(lamp.colour, device=z.device)
+        lit = lit * _uneven(lamp, shape, px_per_mm, z.device)
         light = light + (lit * fall)[..., None] * colour
         between = normalize(toward + torch.tensor([0.0, 0, 1], device=z.device), dim=0)
         mirror = (facing @ between).clamp(min=0)

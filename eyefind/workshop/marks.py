@@ -3,6 +3,7 @@
 import numpy as np
 
 from eyefind.workshop.anatomy import Clump, EyeColour, Mark, MarkKind, Tube, Vector
+from eyefind.workshop.tones import spread
 
 EYES: dict[EyeColour, tuple[float, tuple[float, float, float]]] = {
     "skin": (0.30, (0.0, 0.0, 0.0)),
@@ -14,6 +15,8 @@ EYES: dict[EyeColour, tuple[float, tuple[float, float, float]]] = {
 """Share and sRGB colour of each kind of eye (growers' reports; no statistics)."""
 EYES_APART_MM = 1.5
 """Eyes are at least this far apart, rim to rim."""
+LOOKS_APART_MM = -0.5
+"""Root scars and clods come nearer; they may touch."""
 FLESH = np.array([0.88, 0.82, 0.66])
 SOIL = np.array([0.30, 0.23, 0.17])
 
@@ -43,12 +46,15 @@ def put_marks(
     eyes = len(clump.marks)
     for _ in range(int(eyes * rng.uniform(3, 6)) + 14):
         mark = _on_crown(rng, clump)
-        if not _crowded(clump, mark):
+        if not _crowded(clump, mark, LOOKS_APART_MM):
             clump.marks.append(mark)
+    bumpy = int(rng.choice([0, 2, 5], p=[0.4, 0.35, 0.25]))
     for tube in clump.tubes:
         if tube.kind in ("tuber", "tuber_on_tuber", "spent_parent"):
-            for _ in range(int(rng.integers(1, 9))):
+            for _ in range(int(rng.integers(1, 11))):
                 clump.marks.append(_on_body(rng, tube))
+            for _ in range(int(rng.integers(0, bumpy + 1))):
+                clump.marks.append(_bump(rng, clump, tube, favourite))
     soft = rng.random() < 0.3 if with_soft is None else with_soft
     if soft:
         hosts = [t for t in clump.tubes if t.kind == "tuber"]
@@ -76,38 +82,65 @@ def _put_eyes(
         up = np.array([0.0, 0.0, 1.0]) - out * out[2]
         up /= np.linalg.norm(up) + 1e-6
         side = np.cross(out, up)
-        way = out + up * rng.uniform(0.18, 0.6) + side * rng.normal(0, 0.2)
+        way = out + up * rng.uniform(0.1, 0.65) + side * rng.normal(0, 0.24)
         place, normal = clump.exit_of(way / np.linalg.norm(way))
-        colour = favourite if rng.random() < 0.75 else _draw_colour(rng)
-        radius = float(np.clip(np.exp(rng.normal(np.log(1.5), 0.35)), 0.5, 3.0))
-        tint = np.array(EYES[colour][1])
-        if colour == "skin":
-            tint = clump.bark * rng.uniform(0.95, 1.3)
-        tint = np.clip(tint * rng.uniform(0.85, 1.1) + rng.normal(0, 0.02, 3), 0, 1)
-        mark = Mark(
-            "eye",
-            place,
-            normal,
-            radius,
-            radius * rng.uniform(0.45, 1.1),
-            tint,
-            float(rng.uniform(0.3, 0.6) if colour == "skin" else rng.uniform(0.45, 1)),
-            belongs_to=tube.id,
-            eye_colour=colour,
-            sprout=bool(eager and rng.random() < 0.5),
-        )
-        if _crowded(clump, mark):
+        mark = _bud(rng, "eye", clump, place, normal, favourite)
+        mark.belongs_to = tube.id
+        mark.sprout = bool(eager and rng.random() < 0.5)
+        if _crowded(clump, mark, EYES_APART_MM):
             continue
         clump.marks.append(mark)
         if mark.sprout:
             clump.tubes.append(_sprout(rng, mark))
 
 
-def _crowded(clump: Clump, mark: Mark) -> bool:
-    """Whether a mark would touch an eye that is already there."""
+def _bud(
+    rng: np.random.Generator,
+    kind: MarkKind,
+    clump: Clump,
+    place: Vector,
+    normal: Vector,
+    favourite: EyeColour,
+) -> Mark:
+    """Draw an eye, or a bump that looks like one: flat, round or swollen."""
+    colour = favourite if rng.random() < 0.7 else _draw_colour(rng)
+    radius = float(np.clip(np.exp(rng.normal(np.log(1.5), 0.38)), 0.5, 3.0))
+    skin = colour == "skin"
+    tint = clump.bark * rng.uniform(0.9, 1.35) if skin else np.array(EYES[colour][1])
+    steep = (rng.uniform(0.08, 0.4), rng.uniform(0.4, 1.0), rng.uniform(0.9, 1.5))
+    # Dust dulls an eye as it dulls the crown around it.
+    clean = 1 - rng.uniform(0, 0.6) * clump.dust
+    return Mark(
+        kind,
+        place,
+        normal,
+        radius,
+        radius * steep[rng.choice(3, p=[0.3, 0.5, 0.2])],
+        spread(rng, tint, 0.1, 0.025),
+        float(rng.uniform(0.25, 0.6) if skin else rng.uniform(0.45, 1) * clean),
+        eye_colour=colour,
+        ring=float(rng.choice([0, rng.uniform(0.2, 1)], p=[0.55, 0.45])),
+    )
+
+
+def _bump(
+    rng: np.random.Generator, clump: Clump, tube: Tube, favourite: EyeColour
+) -> Mark:
+    """Put on a body what would be an eye on a collar: only the place tells."""
+    spot = int(rng.integers(tube.neck_end + 3, max(tube.end - 2, tube.neck_end + 4)))
+    place, normal = surface_of(rng, tube, min(spot, len(tube.points) - 2))
+    mark = _bud(rng, "bump", clump, place, normal, favourite)
+    mark.on = tube.id
+    if mark.eye_colour == "skin":
+        mark.colour = np.clip(tube.colour * rng.uniform(0.8, 1.2), 0, 1)
+    return mark
+
+
+def _crowded(clump: Clump, mark: Mark, apart_mm: float) -> bool:
+    """Whether a mark would come nearer than this to an eye that is already there."""
     return any(
         np.linalg.norm(mark.place - other.place)
-        < EYES_APART_MM + 1.2 * (mark.radius + other.radius)
+        < apart_mm + 1.2 * (mark.radius + other.radius)
         for other in clump.marks
         if other.kind == "eye"
     )
@@ -123,30 +156,38 @@ def _sprout(rng: np.random.Generator, mark: Mark) -> Tube:
 
 
 LOOKS: dict[MarkKind, tuple[float, float, float, float]] = {
-    "knob": (0.7, 3.0, 0.25, 0.9),
-    "pit": (0.5, 1.8, -0.9, -0.3),
-    "scar": (0.6, 2.2, 0.05, 0.35),
-    "clod": (0.7, 3.5, 0.3, 0.8),
-    "nick": (0.7, 2.5, -0.3, -0.05),
-    "flake": (1.0, 4.0, 0.05, 0.25),
+    "knob": (0.7, 3.8, 0.25, 0.9),
+    "pit": (0.5, 2.2, -0.9, -0.3),
+    "scar": (0.6, 2.4, 0.05, 0.35),
+    "clod": (0.7, 5.0, 0.3, 0.8),
+    "nick": (0.7, 4.0, -0.3, -0.05),
+    "flake": (1.0, 6.0, 0.05, 0.25),
+    "drop": (0.4, 1.8, 0.2, 0.5),
 }
 """Of each look-alike: radius in mm from, to; height over radius from, to."""
 
 
 def _look(
-    rng: np.random.Generator, kind: MarkKind, place: Vector, normal: Vector, on: str
+    rng: np.random.Generator,
+    kind: MarkKind,
+    place: Vector,
+    normal: Vector,
+    on: str,
+    under: Vector,
 ) -> Mark:
+    """Draw a look-alike on a surface of the colour `under`."""
     low, high, flat, steep = LOOKS[kind]
     radius = (
-        rng.uniform(low, high) if rng.random() < 0.7 else rng.uniform(low, low * 1.5)
+        rng.uniform(low, high) if rng.random() < 0.5 else rng.uniform(low, low * 1.8)
     )
     colours = {
-        "clod": SOIL * rng.uniform(0.7, 1.4),
-        "nick": FLESH * rng.uniform(0.7, 1.0),
-        "flake": FLESH * rng.uniform(0.45, 0.8),
-        "scar": SOIL * rng.uniform(0.8, 1.6),
-        "pit": SOIL * rng.uniform(0.6, 1.2),
-        "knob": np.array([0.62, 0.5, 0.37]) * rng.uniform(0.7, 1.3),
+        "clod": SOIL * rng.uniform(0.6, 1.5),
+        "nick": FLESH * rng.uniform(0.55, 1.05),
+        "flake": FLESH * rng.uniform(0.4, 0.85),
+        "scar": SOIL * rng.uniform(0.7, 1.8),
+        "pit": SOIL * rng.uniform(0.5, 1.2),
+        "knob": under * rng.uniform(0.7, 1.4),
+        "drop": under,
     }
     tint = {"clod": 0.95, "nick": 0.9, "flake": 0.5, "scar": 0.6, "pit": 0.5}
     return Mark(
@@ -155,8 +196,8 @@ def _look(
         normal,
         radius,
         radius * rng.uniform(flat, steep),
-        np.clip(colours[kind], 0, 1),
-        tint.get(kind, float(rng.uniform(0, 0.5))),
+        spread(rng, colours[kind], 0.05, 0.015),
+        tint.get(kind, float(rng.uniform(0, 0.6))),
         on=on,
     )
 
@@ -164,17 +205,15 @@ def _look(
 def _on_crown(rng: np.random.Generator, clump: Clump) -> Mark:
     way = rng.normal(0, 1, 3)
     place, normal = clump.exit_of(way / np.linalg.norm(way))
-    kinds: list[MarkKind] = list(LOOKS)
-    kind = kinds[rng.choice(6, p=[0.34, 0.15, 0.2, 0.13, 0.06, 0.12])]
-    return _look(rng, kind, place, normal, "crown")
+    kind = list(LOOKS)[rng.choice(7, p=[0.33, 0.14, 0.2, 0.12, 0.06, 0.12, 0.03])]
+    return _look(rng, kind, place, normal, "crown", clump.bark)
 
 
 def _on_body(rng: np.random.Generator, tube: Tube) -> Mark:
     spot = int(rng.integers(tube.neck, max(tube.end - 2, tube.neck + 1)))
     place, normal = surface_of(rng, tube, spot)
-    kinds: list[MarkKind] = list(LOOKS)
-    kind = kinds[rng.choice(6, p=[0.2, 0.15, 0.33, 0.1, 0.14, 0.08])]
-    return _look(rng, kind, place, normal, tube.id)
+    kind = list(LOOKS)[rng.choice(7, p=[0.2, 0.14, 0.31, 0.1, 0.13, 0.08, 0.04])]
+    return _look(rng, kind, place, normal, tube.id, tube.colour)
 
 
 def surface_of(

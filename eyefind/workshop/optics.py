@@ -27,6 +27,8 @@ class Phone:
     ----------
     blur_mm : float
         Standard deviation of the blur in focus.
+    motion_mm, motion_way : float
+        How far the hand shook, mm, and which way, rad.
     depth_blur : float
         Further blur, mm per 100 mm out of focus.
     exposure : float
@@ -39,6 +41,8 @@ class Phone:
         Strength of the sharpening halo.
     lift : float
         How far dark regions are lifted, as phones do (0 to 1).
+    saturation, contrast : float
+        1 leaves them as they are.
     vignette : float
         Loss of light in the corners.
     quality : int
@@ -46,30 +50,43 @@ class Phone:
     """
 
     blur_mm: float
+    motion_mm: float
+    motion_way: float
     depth_blur: float
     exposure: float
     gains: tuple[float, float, float]
     noise: float
     sharpen: float
     lift: float
+    saturation: float
+    contrast: float
     vignette: float
     quality: int
 
 
 def draw_phone(rng: np.random.Generator) -> Phone:
-    """Draw how a usual, decent picture is taken."""
-    warm = rng.normal(0, 0.05)
+    """Draw how a picture is taken: mostly decently, now and then badly."""
+    warm = rng.normal(0, 0.07)
+    shaken = rng.random() < 0.25
     return Phone(
-        blur_mm=float(rng.uniform(0.04, 0.16)),
-        depth_blur=float(rng.uniform(0, 0.35)),
-        exposure=float(np.exp(rng.normal(0.0, 0.2))),
-        gains=(1 + warm, float(1 + rng.normal(0, 0.02)), 1 - warm),
-        noise=float(rng.uniform(0.004, 0.02)),
-        sharpen=float(rng.uniform(0.1, 0.9)),
-        lift=float(rng.uniform(0.1, 0.5)),
-        vignette=float(rng.uniform(0, 0.25)),
-        quality=int(rng.integers(82, 94)),
+        blur_mm=_log_uniform(rng, 0.04, 0.3),
+        motion_mm=float(rng.uniform(0.2, 0.9)) if shaken else 0.0,
+        motion_way=float(rng.uniform(0, np.pi)),
+        depth_blur=float(rng.uniform(0, 0.6)),
+        exposure=float(np.exp(rng.normal(0.0, 0.3))),
+        gains=(1 + warm, float(1 + rng.normal(0, 0.03)), 1 - warm),
+        noise=_log_uniform(rng, 0.003, 0.035),
+        sharpen=float(rng.uniform(0.0, 1.3)),
+        lift=float(rng.uniform(0.0, 0.55)),
+        saturation=float(rng.uniform(0.7, 1.25)),
+        contrast=float(rng.uniform(0.85, 1.2)),
+        vignette=float(rng.uniform(0, 0.35)),
+        quality=int(rng.integers(60, 95)),
     )
+
+
+def _log_uniform(rng: np.random.Generator, low: float, high: float) -> float:
+    return float(np.exp(rng.uniform(np.log(low), np.log(high))))
 
 
 def take(
@@ -114,6 +131,8 @@ def take(
         share = ((z - focus).abs() / 35).clamp(0, 1)[..., None]
         sharp = sharp * (1 - share) + soft * share
     picture = _resized(sharp, size)
+    moved_px = phone.motion_mm * px_per_mm * size[1] / light.shape[1]
+    picture = _shaken(picture, moved_px, phone.motion_way)
     gain = phone.exposure * _gain(sharp.mean(dim=-1), clump)
     picture = picture * gain * torch.tensor(phone.gains, device=light.device)
     picture = picture * _vignette(size, phone.vignette, light.device)[..., None]
@@ -122,10 +141,27 @@ def take(
     picture = torch.where(
         picture > 0.7, 0.7 + 0.3 * torch.tanh((picture - 0.7) / 0.45), picture
     )
-    picture = to_srgb(picture.clamp(0, 1))
+    grey = picture.mean(dim=-1, keepdim=True)
+    picture = grey + phone.saturation * (picture - grey)
+    picture = to_srgb(picture.clamp(0, 1)) ** phone.contrast
     halo = picture - gaussian(picture, 1.2)
     picture = picture + phone.sharpen * halo
     return np.asarray((picture.clamp(0, 1) * 255 + 0.5).to(torch.uint8).cpu().numpy())
+
+
+def _shaken(picture: Tensor, moved_px: float, way: float) -> Tensor:
+    """Blur along a line, as a shaking hand does."""
+    steps = round(moved_px) + 1
+    if steps < 2:
+        return picture
+    rows = torch.arange(picture.shape[0], device=picture.device)
+    cols = torch.arange(picture.shape[1], device=picture.device)
+    total = torch.zeros_like(picture)
+    for shift in np.linspace(-0.5, 0.5, steps) * moved_px:
+        down, right = round(shift * np.sin(way)), round(shift * np.cos(way))
+        moved = picture[(rows + down).clamp(0, len(rows) - 1)]
+        total += moved[:, (cols + right).clamp(0, len(cols) - 1)]
+    return total / steps
 
 
 def _gain(luma: Tensor, clump: Tensor) -> float:

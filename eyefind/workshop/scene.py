@@ -17,16 +17,16 @@ from eyefind.workshop.coat import Coat
 from eyefind.workshop.field import Field, fill
 from eyefind.workshop.frame import box_of, frame
 from eyefind.workshop.grow import Wishes, grow
-from eyefind.workshop.light import Lamp, shade
+from eyefind.workshop.lamps import LIGHTS, draw_lamps
+from eyefind.workshop.light import shade
+from eyefind.workshop.nearness import draw_distance, seen_from_near
 from eyefind.workshop.noise import Noise
 from eyefind.workshop.optics import Phone, draw_phone, take
 from eyefind.workshop.pose import Posed, View, pose
 from eyefind.workshop.skin import dress
-from eyefind.workshop.stamp import SeenEye, stamp
+from eyefind.workshop.stamp import SeenEye, stamp, uncovered
 from eyefind.workshop.truth import PARTS
-
-LIGHTS = {"raking": (10, 24), "slanting": (25, 50), "frontal": (58, 80)}
-"""Elevation of the lamp above the picture's plane, degrees."""
+from eyefind.workshop.writing import write_on_skin
 
 
 @dataclass(frozen=True)
@@ -70,8 +70,10 @@ class Picture:
         The picture.
     field : Field
         Parts and heights, at `oversample` times the picture's resolution.
+    real : Clump
+        The clump in the camera frame, true to size.
     posed : Posed
-        The clump in the camera frame.
+        The same as drawn: larger where it is nearer to the camera.
     eyes : list of SeenEye
         In px of the field.
     eye_at : (h, w) int tensor
@@ -88,6 +90,7 @@ class Picture:
 
     rgb: NDArray[np.uint8]
     field: Field
+    real: Clump
     posed: Posed
     eyes: list[SeenEye]
     eye_at: torch.Tensor
@@ -127,9 +130,10 @@ def render(
         Picture and truth's ingredients.
     """
     setting = setting or Setting()
-    streams = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(6)]
-    of_clump, of_pose, of_noise, of_bench, of_light, of_phone = streams
-    posed, view = _pose(of_pose, grow(of_clump, setting.wishes), setting)
+    streams = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(7)]
+    of_clump, of_pose, of_noise, of_bench, of_light, of_phone, of_ink = streams
+    real, view = _pose(of_pose, grow(of_clump, setting.wishes), setting)
+    posed = seen_from_near(real, draw_distance(of_pose))
     card = _draw(of_pose, setting.card, (True, False))
     camera, card_at = frame(
         of_pose,
@@ -146,14 +150,16 @@ def render(
     fill(field, posed, noise)
     dress(field, posed, coat, noise)
     seen, eye_at = stamp(field, posed, coat, noise)
+    write_on_skin(of_ink, field, coat, posed.clump)
     bench = _draw(of_bench, setting.bench, benches.KINDS)
     _lay_bench(of_bench, field, posed, coat, noise, bench)
     if card:
         lay_card(field, coat, card_at[:2], card_at[2])
     if _draw(of_bench, setting.clutter, (True, False)):
         strew(of_bench, field, coat, len(posed.clump.tubes), box_of(camera))
+        seen = uncovered(field, seen, eye_at)
     light = _draw(of_light, setting.light, tuple(LIGHTS), (0.4, 0.35, 0.25))
-    lamps, ambient = _lamps(of_light, light)
+    lamps, ambient = draw_lamps(of_light, light)
     thin = field.part == PARTS.index("thin_root")
     linear = shade(field.z, thin, coat, camera.px_per_mm, lamps, ambient)
     phone = _spoil(draw_phone(of_phone), setting.spoilt)
@@ -162,7 +168,18 @@ def render(
     clump = (field.part > 0) & (field.part != PARTS.index("tool_or_card"))
     rgb = take(linear, field.z, clump, phone, camera.px_per_mm, size, of_phone)
     return Picture(
-        rgb, field, posed, seen, eye_at, phone, view, light, bench, card, exact
+        rgb,
+        field,
+        real.clump,
+        posed,
+        seen,
+        eye_at,
+        phone,
+        view,
+        light,
+        bench,
+        card,
+        exact,
     )
 
 
@@ -191,7 +208,7 @@ def _pose(
 
 def _spoil(phone: Phone, spoilt: tuple[str, ...]) -> Phone:
     if "blur" in spoilt:
-        phone = replace(phone, blur_mm=1.1, sharpen=0.2)
+        phone = replace(phone, blur_mm=1.1, motion_mm=0.0, sharpen=0.2)
     if "dark" in spoilt:
         phone = replace(phone, exposure=0.05, noise=0.05)
     if "glare" in spoilt:
@@ -214,21 +231,3 @@ def _lay_bench(
     coat.colour[empty] = colour[empty].clamp(0.01, 1)
     coat.gloss[empty] = gloss
     field.z[empty] += relief[empty]
-
-
-def _lamps(
-    rng: np.random.Generator, light: str
-) -> tuple[list[Lamp], tuple[float, float, float]]:
-    warm = rng.uniform(-0.12, 0.3)
-    soft = float(rng.choice([0.02, 0.07, 0.16], p=[0.4, 0.35, 0.25]))
-    elevation = math.radians(rng.uniform(*LIGHTS[light]))
-    azimuth = float(rng.uniform(0, 2 * math.pi))
-    lamps = [Lamp(azimuth, elevation, (1 + warm, 1.0, 1 - warm), soft)]
-    if rng.random() < 0.3:
-        share = float(rng.uniform(0.15, 0.5))
-        colour = (share * 0.95, share, share * 1.1)
-        second = math.radians(rng.uniform(20, 70))
-        lamps.append(Lamp(azimuth + float(rng.uniform(1.5, 4.5)), second, colour, 0.1))
-    room = float(rng.uniform(0.25, 0.6)) * (0.7 if light == "raking" else 1.0)
-    blue = rng.uniform(-0.02, 0.1)
-    return lamps, (room * (1 - blue), room, room * (1 + blue))

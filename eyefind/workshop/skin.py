@@ -1,5 +1,7 @@
 """Skins of tubers, bark of the crown, fibres of stems: surface and colour."""
 
+from copy import copy
+
 import numpy as np
 import torch
 from torch import Tensor
@@ -33,6 +35,14 @@ class _Places:
         shift = (self.tube.float() * 5.77).remainder(31)
         self.skin = self.tex + shift[:, None] * (self.tube >= 0)[:, None] * 10
 
+    def only(self, chosen: Tensor) -> "_Places":
+        """Return some of the places."""
+        part = copy(self)
+        part.where = (self.where[0][chosen], self.where[1][chosen])
+        for name in ("tex", "along", "thick", "face", "part", "tube", "skin"):
+            setattr(part, name, getattr(self, name)[chosen])
+        return part
+
     def of_tube(self, name: str) -> Tensor:
         """Value of an attribute of Tube at every place (0 on the crown)."""
         values = [np.atleast_1d(getattr(tube, name)) for tube in self._tubes]
@@ -62,12 +72,12 @@ def dress(field: Field, posed: Posed, coat: Coat, noise: Noise) -> None:
     at = _Places(field, posed)
     crown = at.tube < 0
     stem = at.is_kind("stem", "old_stem")
-    relief, colour = _body(at, noise)
-    for chosen, make in ((crown, _bark), (stem, _stem)):
-        own_relief, own_colour = make(at, noise, posed)
-        relief = torch.where(chosen, own_relief, relief)
-        colour = torch.where(chosen[:, None], own_colour, colour)
-    colour = _blend_necks(at, colour, noise, posed)
+    relief, colour = torch.zeros_like(at.along), torch.zeros_like(at.tex)
+    makers = ((~(crown | stem), _body), (crown, _bark), (stem, _stem))
+    for chosen, make in makers:
+        if bool(chosen.any()):
+            relief[chosen], colour[chosen] = make(at.only(chosen), noise, posed)
+    _blend_necks(at, relief, colour, noise, posed)
     relief, colour = _crack(at, relief, colour, noise, posed.clump.tubes)
     facing = normals(field.z, field.camera.px_per_mm)[at.where]
     field.z[at.where] += relief / facing[:, 2].clamp(min=0.45)
@@ -77,7 +87,8 @@ def dress(field: Field, posed: Posed, coat: Coat, noise: Noise) -> None:
     wettest = max(tube.wet for tube in posed.clump.tubes)
     wet = torch.where(crown, 0.55 * wettest, wet)
     patchy = smoothstep(-0.5, 0.4, noise.fbm(at.skin / 9, 2))
-    coat.gloss[at.where] = 0.12 + 0.88 * wet * patchy
+    dull = 0.15 * (1 - 0.85 * min(posed.clump.dust, 1))
+    coat.gloss[at.where] = dull + (0.95 - dull) * wet * patchy
 
 
 def _stretch(place: Tensor, round_mm: float, along_mm: float) -> Tensor:
@@ -85,7 +96,7 @@ def _stretch(place: Tensor, round_mm: float, along_mm: float) -> Tensor:
     return place * scale.to(place.device)
 
 
-def _body(at: _Places, noise: Noise) -> tuple[Tensor, Tensor]:
+def _body(at: _Places, noise: Noise, posed: Posed) -> tuple[Tensor, Tensor]:
     wrinkles, shrivel = at.of_tube("wrinkles"), at.of_tube("shrivel")
     spotty = at.of_tube("lenticels")
     patchy = smoothstep(-0.3, 0.4, noise.fbm(at.skin / 17 + 1.7, 2))
@@ -109,18 +120,24 @@ def _body(at: _Places, noise: Noise) -> tuple[Tensor, Tensor]:
     dots = noise.spots(turn / 2.2 + 7, at.tex[:, 2] / 2.2, 0.3 * spotty)
     relief = relief + slim * (0.22 * spots - 0.1 * dots)
     base = at.of_tube("colour")
-    mottle = 1 + 0.2 * noise.fbm(at.skin / 15, 4, 0.6) + 0.07 * rings
+    blotches = at.of_tube("blotches")
+    uneven = 0.08 + 0.27 * blotches
+    mottle = 1 + uneven * noise.fbm(at.skin / 15, 4, 0.6) + 0.07 * rings
     mottle = mottle + 0.09 * grain + 0.2 * russet
     mottle = mottle - 0.25 * wrinkles * (creases - 0.2).clamp(min=0)
     mottle = mottle - 0.35 * shrivel * (-folds).clamp(min=0)
     colour = base * mottle[:, None]
     stain = smoothstep(0.1, 0.55, noise.fbm(at.skin / 23 + 3.3, 3))[:, None]
-    colour = colour * (1 - 0.25 * stain * torch.tensor([0.6, 1.0, 1.2]).to(base.device))
+    stain = stain * (0.05 + 0.4 * blotches)[:, None]
+    colour = colour * (1 - stain * torch.tensor([0.6, 1.0, 1.2]).to(base.device))
     rim = torch.tensor([0.55, 0.48, 0.42], device=base.device)
     colour = colour * (1 - (0.35 * spots)[:, None]) + (0.35 * spots)[:, None] * (
         rim * base * 1.4
     )
     colour = _film(at, colour, noise, russet)
+    bloom = at.of_tube("mould") * smoothstep(-0.25, 0.35, noise.fbm(at.skin / 7, 3))
+    grey = torch.tensor([0.62, 0.63, 0.60], device=base.device)
+    colour = torch.lerp(colour, grey * (1 + 0.2 * grain[:, None]), bloom[:, None])
     return relief, colour * (1 - 0.45 * dots)[:, None]
 
 
@@ -138,7 +155,9 @@ def _bark(at: _Places, noise: Noise, posed: Posed) -> tuple[Tensor, Tensor]:
     medium = noise.fbm(at.tex / 3.0 + 4, 3)
     fibres = noise.ridged(_stretch(at.tex, 1.3, 7.0), 2) - 0.5
     flakes = smoothstep(0.05, 0.12, noise.fbm(at.tex / 5.5 + 9, 3))
-    relief = 1.5 * coarse + 0.9 * medium + 0.3 * fibres + 0.3 * flakes
+    warts = smoothstep(0.1, 0.45, noise.fbm(at.tex / 2.1 + 15, 2))
+    relief = 1.5 * coarse + 0.9 * medium + 0.3 * fibres + 0.3 * flakes + 0.5 * warts
+    relief = posed.clump.rough * relief
     base = torch.tensor(posed.clump.bark, dtype=torch.float32, device=at.tex.device)
     tone = 1 + 0.35 * medium + 0.3 * coarse + 0.25 * fibres
     tone = tone * (1 + 0.22 * (flakes - 0.5))
@@ -160,10 +179,7 @@ def _stem(at: _Places, noise: Noise, posed: Posed) -> tuple[Tensor, Tensor]:
     colour = (base * (1 - foot) + foot * bark) * tone[:, None]
     relief = relief + foot[:, 0] * (noise.ridged(at.skin / 6, 3) - 0.5)
     cut = at.face >= 0
-    fresh = torch.tensor([0.70, 0.67, 0.48], device=base.device)
-    dry = torch.tensor([0.47, 0.38, 0.27], device=base.device)
-    old = at.is_kind("old_stem")[:, None]
-    pith = torch.where(old, dry, fresh) * (0.8 + 0.25 * tone[:, None])
+    pith = at.of_tube("flesh") * (0.8 + 0.25 * tone[:, None])
     hollow = (at.face >= 0) & (at.face < at.of_tube("hollow"))
     pith = torch.where(hollow[:, None], pith * 0.35, pith)
     skin_edge = smoothstep(0.82, 0.95, at.face)[:, None]
@@ -173,14 +189,20 @@ def _stem(at: _Places, noise: Noise, posed: Posed) -> tuple[Tensor, Tensor]:
     return relief, torch.where(cut[:, None], pith * (1 + 0.1 * grain[:, None]), colour)
 
 
-def _blend_necks(at: _Places, colour: Tensor, noise: Noise, posed: Posed) -> Tensor:
-    """Let the bark of the crown run out over the necks."""
-    bark = torch.tensor(posed.clump.bark, dtype=torch.float32, device=colour.device)
-    reach = 9 + 9 * noise.fbm(at.skin / 6, 2)
-    share = 1 - smoothstep(0.0, 1.0, (at.along - 4) / reach.clamp(min=3))
-    share = 0.75 * share * at.is_kind("tuber", "spent_parent")
-    tone = 1 + 0.3 * noise.fbm(at.skin / 2.5, 3)
-    return colour * (1 - share[:, None]) + (bark * tone[:, None]) * share[:, None]
+def _blend_necks(
+    at: _Places, relief: Tensor, colour: Tensor, noise: Noise, posed: Posed
+) -> None:
+    """Let the bark of the crown run out over the necks, further on some."""
+    near = (at.along < 40) & at.is_kind("tuber", "spent_parent")
+    if not bool(near.any()):
+        return
+    necks = at.only(near)
+    own = torch.stack([necks.tube * 3.71, necks.tube * 0.0, necks.tube * 0.0], dim=-1)
+    reach = 10 + 9 * noise.at(own + 0.5) + 10 * noise.fbm(necks.skin / 6, 2)
+    share = 1 - smoothstep(0.0, 1.0, (necks.along - 3.5) / reach.clamp(min=2.5))
+    bark_relief, bark_colour = _bark(necks, noise, posed)
+    relief[near] = torch.lerp(relief[near], 0.7 * bark_relief, share)
+    colour[near] = torch.lerp(colour[near], bark_colour, 0.95 * share[:, None])
 
 
 def _crack(
@@ -216,6 +238,10 @@ def _soil(
     share = smoothstep(0.0, 0.8, deep + 0.8 * patch + inner + 1.1 * dust - 0.85)
     share = share * (0.35 + 0.6 * dust)
     share = share * (at.face < 0)
+    crust = smoothstep(0.0, 0.2, patch + 1.3 * posed.clump.caked - 0.75)
+    crust = crust * (at.face < 0) * (posed.clump.caked > 0)
+    field.z[at.where] += 0.8 * crust
+    share = torch.maximum(share, 0.95 * crust)
     soil = torch.tensor(SOIL, device=colour.device)
     soil = soil * (1 + 0.3 * noise.fbm(at.skin / 0.8, 2))[:, None]
     return torch.lerp(colour, soil, share[:, None])

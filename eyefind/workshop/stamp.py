@@ -1,6 +1,6 @@
 """Stamps marks into surface and colour: eyes, knobs, scars, pits, soft patches."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import torch
@@ -84,6 +84,35 @@ def stamp(
     return seen, eyes
 
 
+def uncovered(field: Field, seen: list[SeenEye], eyes: Tensor) -> list[SeenEye]:
+    """Lower the visible shares where things have been laid over eyes since.
+
+    Parameters
+    ----------
+    field : Field
+        With everything in it.
+    seen : list of SeenEye
+        As stamped.
+    eyes : (H, W) int tensor
+        Index of the eye at each pixel; set to 0 in place where it is covered.
+
+    Returns
+    -------
+    list of SeenEye
+        Those still to be seen.
+    """
+    most = max((eye.index for eye in seen), default=0) + 1
+    before = torch.bincount(eyes.reshape(-1), minlength=most)
+    eyes[field.part == PARTS.index("tool_or_card")] = 0
+    after = torch.bincount(eyes.reshape(-1), minlength=most)
+    left = (after / before.clamp(min=1)).tolist()
+    return [
+        replace(eye, share=eye.share * left[eye.index])
+        for eye in seen
+        if left[eye.index]
+    ]
+
+
 def _window(field: Field, mark: Mark) -> tuple[slice, slice]:
     reach = 1.7 * mark.radius + DEPTH_MM
     x, y = float(mark.place[0]), float(mark.place[1])
@@ -105,6 +134,9 @@ def _around(
     if mark.on == "crown":
         part = field.part[box]
         near &= (part == PARTS.index("crown")) | (part == PARTS.index("neck"))
+        # Old stems count as crown, but nothing grows on them.
+        old = [tube.kind == "old_stem" for tube in posed.clump.tubes] + [False, False]
+        near &= ~torch.tensor(old, device=part.device)[field.tube[box].long()]
     else:
         names = [tube.id for tube in posed.clump.tubes]
         near &= field.tube[box] == names.index(mark.on)
@@ -155,7 +187,9 @@ def _press(
     """Change surface, colour and gloss where the mark is."""
     tex = field.tex[box]
     fine = noise.at(tex * (2.2 / mark.radius) + mark.radius)
-    frayed = {"eye": 0.06, "knob": 0.15, "soft": 0.2, "clod": 0.3}.get(mark.kind, 0.4)
+    frayed = {"eye": 0.06, "bump": 0.06, "knob": 0.15, "soft": 0.2, "clod": 0.3}.get(
+        mark.kind, 0.4
+    )
     away = away * (1 + frayed * fine)
     shape, cover = _profile(mark, away, fine)
     steep = facing[box][..., 2].clamp(min=0.4)
@@ -164,6 +198,11 @@ def _press(
     cover = (cover * mark.tint * near)[..., None]
     shade = tint * (1 + 0.12 * fine[..., None])
     coat.colour[box] = coat.colour[box] * (1 - cover) + shade * cover
+    if mark.ring:
+        halo = torch.exp(-(((away - 1.2) / 0.2) ** 2)) * near
+        coat.colour[box] = coat.colour[box] * (1 - 0.45 * mark.ring * halo)[..., None]
+    if mark.kind == "drop":
+        coat.gloss[box] = torch.maximum(coat.gloss[box], near * (away < 1) * 1.0)
     if mark.kind == "soft":
         coat.gloss[box] = torch.maximum(coat.gloss[box], 0.8 * cover[..., 0])
         patch = near & (away < 1) & (field.part[box] == PARTS.index("body"))
@@ -175,8 +214,10 @@ def _profile(mark: Mark, away: Tensor, fine: Tensor) -> tuple[Tensor, Tensor]:
     inside = (1 - away * away).clamp(min=0)
     edge = 1 - smoothstep(0.75, 1.05, away)
     groove = torch.exp(-(((away - 1.15) / 0.16) ** 2))
-    if mark.kind == "eye":
-        return inside**0.8 - 0.22 * groove, edge * (0.55 + 0.45 * inside)
+    if mark.kind in ("eye", "bump"):
+        scales = 0.18 * mark.ring * torch.cos(11 * away) * (away < 1)
+        shape = inside**0.8 + scales - (0.22 + 0.3 * mark.ring) * groove
+        return shape, edge * (0.55 + 0.45 * inside)
     if mark.kind == "knob":
         return inside**1.1 - 0.1 * groove, edge
     if mark.kind == "scar":

@@ -91,7 +91,8 @@ def grow_tuber(
     fat = length / habit.slimness / 2 * float(np.exp(rng.normal(0, 0.12)))
     fat = float(np.clip(fat / (1 + NECK_SWELL), 5.0 * size, 23.0))
     neck = min(habit.neck_mm * rng.uniform(0.75, 1.25) * size**0.6, fat * 0.8)
-    neck_length = habit.neck_length_mm * rng.uniform(0.5, 1.5) * size + START_MM + 2.0
+    stretch = float(np.clip(np.exp(rng.normal(0, 0.45)), 0.3, 2.2))
+    neck_length = habit.neck_length_mm * stretch * size + START_MM + 2.0
     tail = habit.tail_mm * rng.uniform(0.3, 1.6) * size
     along = np.linspace(0, neck_length + length + tail, POINTS)
     body = np.clip((along - neck_length) / length, 0, 1)
@@ -104,7 +105,8 @@ def grow_tuber(
     thin = tip * np.clip(1 - (along - neck_length - length) / (tail * 1.4 + 1), 0.3, 1)
     radius = np.maximum(radius, thin)
     # Thinnest soon after it leaves the crown, then slowly thicker.
-    flare = 1 + 0.6 * np.exp(-(along - START_MM).clip(0) / (neck_length * 0.15 + 0.5))
+    fade = neck_length * rng.uniform(0.08, 0.3) + 0.5
+    flare = 1 + rng.uniform(0.25, 0.8) * np.exp(-(along - START_MM).clip(0) / fade)
     flare = flare + NECK_SWELL * np.clip((along - START_MM) / neck_length, 0, 1)
     lumps = _smooth_random(rng, POINTS, 7) * 0.05 * (body > 0) + 1
     radius = radius * flare * lumps

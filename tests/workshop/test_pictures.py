@@ -2,6 +2,7 @@
 
 # ruff: noqa: E402 - the extra "workshop" may be missing
 
+from copy import copy
 from pathlib import Path
 
 import cv2
@@ -18,12 +19,16 @@ torch = pytest.importorskip("torch")
 from typer.testing import CliRunner
 
 from eyefind.workshop.__main__ import app
+from eyefind.workshop.anatomy import Tube
+from eyefind.workshop.coat import Coat
 from eyefind.workshop.extract import labels_of, truth_of
 from eyefind.workshop.filters import gaussian, to_linear, to_srgb
 from eyefind.workshop.grow import Wishes
 from eyefind.workshop.scene import Picture, Setting, render
+from eyefind.workshop.stamp import uncovered
 from eyefind.workshop.truth import PARTS, Truth
 from eyefind.workshop.write import Taken, as_jpeg, write_clump
+from eyefind.workshop.writing import write_on_skin
 
 CROWN, NECK = PARTS.index("crown"), PARTS.index("neck")
 RICH = Setting("above", wishes=Wishes(7, 2, 1, 1, 2, broken=True, soft=True, eyes=True))
@@ -86,6 +91,41 @@ def test_any_seed_agrees_with_its_labels(seed: int) -> None:
     check_agreement(*truth_and_labels(render(seed, 240)))
 
 
+@pytest.mark.parametrize("seed", range(2203, 2206))
+def test_no_eye_sits_on_an_old_stem_or_a_cut_face(seed: int) -> None:
+    picture = render(seed, 300, setting=Setting("above", wishes=Wishes(eyes=True)))
+    on_eyes = picture.eye_at > 0
+    assert bool(on_eyes.any())
+    tubes = picture.field.tube[on_eyes].unique().tolist()
+    kinds = {picture.posed.clump.tubes[n].kind for n in tubes if n >= 0}
+    assert kinds <= {"tuber", "spent_parent", "tuber_on_tuber", "sprout"}
+
+
+def test_a_thing_laid_over_an_eye_hides_it(rich: Picture) -> None:
+    field, eyes = copy(rich.field), rich.eye_at.clone()
+    one, *others = rich.eyes
+    field.part = field.part.clone()
+    field.part[eyes == one.index] = PARTS.index("tool_or_card")
+    left = uncovered(field, rich.eyes, eyes)
+    assert [eye.share for eye in left] == pytest.approx([e.share for e in others])
+    assert not bool((eyes == one.index).any())
+
+
+def test_writing_stays_on_the_body_of_one_tuber() -> None:
+    seed, found = 0, 0
+    picture = render(2, 300, setting=Setting("above", "slanting", "mat", False, False))
+    while found < 2:
+        seed += 1
+        coat = Coat(torch.ones_like(picture.field.tex), torch.zeros(1))
+        rng = np.random.default_rng(seed)
+        write_on_skin(rng, picture.field, coat, picture.posed.clump)
+        inked = (coat.colour < 1).any(dim=-1)
+        if bool(inked.any()):
+            found += 1
+            assert len(picture.field.tube[inked].unique()) == 1
+            assert set(picture.field.part[inked].tolist()) == {PARTS.index("body")}
+
+
 def test_outlines_cover_what_is_labelled(rich: Picture) -> None:
     truth, labels = truth_and_labels(rich)
     part = labels // 100
@@ -95,15 +135,39 @@ def test_outlines_cover_what_is_labelled(rich: Picture) -> None:
 
 
 def test_true_lengths_show_in_the_picture(rich: Picture) -> None:
-    """No part reaches further from its neck than it is long."""
+    """No part reaches further from its neck than it is long, as large as it looks."""
     truth, labels = truth_and_labels(rich)
+    tubes = {tube.id: tube for tube in rich.posed.clump.tubes}
     for tuber in truth.tubers:
         body = labels == PARTS.index("body") * 100 + int(tuber.id[1:])
         if not body.any():
             continue
+        seen = tubes[tuber.id]
+        swell = float(
+            (np.diff(seen.along) / np.diff(_real(rich, tuber.id).along)).max()
+        )
         away = np.argwhere(body) - np.array(tuber.neck_rc_px)
         reach_mm = np.hypot(*away.T).max() / truth.px_per_mm
-        assert reach_mm <= tuber.length_mm + tuber.max_diameter_mm / 2 + 2
+        longest = (tuber.length_mm + tuber.max_diameter_mm / 2) * swell
+        assert reach_mm <= longest + 2
+
+
+def _real(picture: Picture, name: str) -> Tube:
+    return next(tube for tube in picture.real.tubes if tube.id == name)
+
+
+def test_measures_are_those_of_the_clump_not_of_its_picture(rich: Picture) -> None:
+    truth, _ = truth_and_labels(rich)
+    for tuber in truth.tubers:
+        tube = _real(rich, tuber.id)
+        assert tuber.neck_width_mm == pytest.approx(
+            2 * tube.radius[tube.neck], abs=0.01
+        )
+        assert tuber.volume_ml == pytest.approx(tube.volume_ml, abs=0.01)
+    sizes = [
+        round(2 * mark.radius, 2) for mark in rich.real.marks if mark.kind == "eye"
+    ]
+    assert {eye.size_mm for eye in truth.eyes} <= set(sizes)
 
 
 def test_same_seed_same_picture() -> None:
