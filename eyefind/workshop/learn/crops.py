@@ -12,6 +12,10 @@ STRIDE = 4
 """Picture px per px of the network's answer."""
 SCALE_PX_PER_MM = (2.5, 9.5)
 """Scales trained at: the whole clump near 4, the crown near 8."""
+MOST_REDUCED = 1.5
+"""Reduced further than this, single px would be left out: px are averaged before."""
+MOST_BEYOND = 1.4
+"""No crop is wider than this many times the picture's shorter edge."""
 MOST_ENLARGED = 1.6
 """A render is never enlarged further than this."""
 NECK_MM = 4.0
@@ -81,11 +85,15 @@ class Cropper:
         pick = int(self._draw(0, len(self.pictures)))
         picture = self.pictures[min(pick, len(self.pictures) - 1)]
         low, high = SCALE_PX_PER_MM
+        across_mm = min(picture.rgb.shape[1:]) / picture.px_per_mm
+        low = max(low, self.size_px / (MOST_BEYOND * across_mm))
         high = max(low, min(high, MOST_ENLARGED * picture.px_per_mm))
         scale = low * (high / low) ** self._draw(0, 1)
         turn = self._turn(picture.px_per_mm / scale)
         view = _View(turn, self._middle(picture), self.size_px, scale)
         pixels = picture.rgb.float() / 255
+        if picture.px_per_mm > MOST_REDUCED * scale:
+            pixels = functional.avg_pool2d(pixels, 2)
         rgb = _sample(pixels, view, "bilinear", "reflection")
         return rgb, *_targets(picture, view)
 
@@ -107,21 +115,6 @@ class Cropper:
         return torch.tensor([self._draw(0, height), self._draw(0, width)])
 
 
-def _sample(
-    image: Tensor, turn: Tensor, middle: Tensor, size_px: int, mode: str, every: int = 1
-) -> Tensor:
-    """Sample an image (C, H, W) on the turned grid; 0 outside."""
-    side = (torch.arange(0, size_px, every) + (every - 1) / 2) - (size_px - 1) / 2
-    crop_rc = torch.stack(torch.meshgrid(side, side, indexing="ij"), dim=-1)
-    rc = crop_rc @ turn.T + middle
-    height, width = image.shape[1:]
-    unit = (rc + 0.5) * 2 / torch.tensor([height, width]) - 1
-    grid = unit.flip(-1)[None].to(image.device)
-    return functional.grid_sample(
-        image[None], grid, mode=mode, padding_mode="zeros", align_corners=False
-    )[0]
-
-
 @dataclass(frozen=True)
 class _View:
     """How a crop lies in its picture: picture rc = turn (crop rc - half) + middle."""
@@ -135,55 +128,22 @@ class _View:
         """Turn (N, 2) px of the picture into px of the network's answer."""
         back = torch.linalg.inv(self.turn).T
         crop = (rc - self.middle) @ back + (self.size_px - 1) / 2
-        return (crop + 0.5) / STRIDE - 0.5
+        return torch.as_tensor((crop + 0.5) / STRIDE - 0.5)
 
 
 def _sample(
     image: Tensor, view: _View, mode: str, outside: str, every: int = 1
 ) -> Tensor:
     """Sample an image (C, H, W) on the crop's grid."""
-    height, width = image.shape[1:]
     side = view.size_px // every
     # From the unit square of the crop to that of the picture, both (x, y).
-    half_rc = torch.tensor([height, width]) / 2
+    half_rc = torch.tensor(image.shape[1:]) / 2
     turn = view.turn * view.size_px / 2 / half_rc[:, None]
     shift = (view.middle + 0.5) / half_rc - 1
     theta = torch.cat([turn.flip(0, 1), shift.flip(0)[:, None]], dim=1)
     grid = functional.affine_grid(
         theta[None].to(image.device), [1, 1, side, side], align_corners=False
     )
-    return functional.grid_sample(
-        image[None], grid, mode=mode, padding_mode="zeros", align_corners=False
-    )[0]
-
-
-@dataclass(frozen=True)
-class _View:
-    """How a crop lies in its picture: picture rc = turn (crop rc - half) + middle."""
-
-    turn: Tensor
-    middle: Tensor
-    size_px: int
-    px_per_mm: float
-
-    def to_answer(self, rc: Tensor) -> Tensor:
-        """Turn (N, 2) px of the picture into px of the network's answer."""
-        back = torch.linalg.inv(self.turn).T
-        crop = (rc - self.middle) @ back + (self.size_px - 1) / 2
-        return (crop + 0.5) / STRIDE - 0.5
-
-
-def _sample(
-    image: Tensor, view: _View, mode: str, outside: str, every: int = 1
-) -> Tensor:
-    """Sample an image (C, H, W) on the crop's grid."""
-    side = torch.arange(0, view.size_px, every, dtype=torch.float32)
-    side = side + (every - view.size_px) / 2
-    crop_rc = torch.stack(torch.meshgrid(side, side, indexing="ij"), dim=-1)
-    rc = crop_rc @ view.turn.T + view.middle
-    height, width = image.shape[1:]
-    unit = (rc + 0.5) * 2 / torch.tensor([height, width]) - 1
-    grid = unit.flip(-1)[None].to(image.device)
     return functional.grid_sample(
         image[None], grid, mode=mode, padding_mode=outside, align_corners=False
     )[0]

@@ -11,10 +11,10 @@ from torch.nn import functional
 
 from eyefind.workshop.truth import PARTS
 
-WIDTHS = (24, 40, 72, 112, 144)
+WIDTHS = (16, 32, 64, 112, 160)
 """Channels at strides 2, 4, 8, 16, 32."""
-TOP = 64
-"""Channels of the pyramid's answer."""
+TOP, TOP4 = 64, 40
+"""Channels on the way up, and at stride 4, where most of the time goes."""
 ANSWERS = {"eye": 1, "neck": 1, "eye_size": 1, "offset": 2, "part": len(PARTS)}
 """Channels by name, in the order in which they lie in the output."""
 
@@ -59,12 +59,13 @@ class Finder(nn.Module):
         self.down8 = nn.Sequential(_down(s4, s8), Block(s8))
         self.down16 = nn.Sequential(_down(s8, s16), Block(s16))
         self.down32 = nn.Sequential(_down(s16, s32), Block(s32), Block(s32))
-        self.side4 = nn.Conv2d(s4, TOP, 1)
+        self.side4 = nn.Conv2d(s4, TOP4, 1)
         self.side8 = nn.Conv2d(s8, TOP, 1)
         self.side16 = nn.Conv2d(s16, TOP, 1)
         self.side32 = nn.Conv2d(s32, TOP, 1)
-        self.mix16, self.mix8, self.mix4 = Block(TOP), Block(TOP), Block(TOP)
-        self.answer = nn.Conv2d(TOP, sum(ANSWERS.values()), 1)
+        self.mix16, self.mix8, self.mix4 = Block(TOP), Block(TOP), Block(TOP4)
+        self.narrow = nn.Conv2d(TOP, TOP4, 1)
+        self.answer = nn.Conv2d(TOP4, sum(ANSWERS.values()), 1)
         rare = torch.zeros(sum(ANSWERS.values()))
         rare[:2] = -4.6
         self.answer.bias = nn.Parameter(rare)
@@ -77,7 +78,7 @@ class Finder(nn.Module):
         at32 = self.down32(at16)
         up = self.mix16(self.side16(at16) + _twice(self.side32(at32)))
         up = self.mix8(self.side8(at8) + _twice(up))
-        up = self.mix4(self.side4(at4) + _twice(up))
+        up = self.mix4(self.side4(at4) + _twice(self.narrow(up)))
         return torch.as_tensor(self.answer(up))
 
 

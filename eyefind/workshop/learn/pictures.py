@@ -1,7 +1,9 @@
 """Rendered pictures with their truth as tensors, ready to be cropped from."""
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import cv2
 import msgspec
@@ -63,7 +65,9 @@ def read_pictures(folder: Path, device: str) -> list[Picture]:
     list of Picture
         By name.
     """
-    return [_read(path, device) for path in sorted(folder.glob("*.truth.json"))]
+    paths = sorted(folder.glob("*.truth.json"))
+    with ThreadPoolExecutor() as threads:
+        return list(threads.map(lambda path: _read(path, device), paths))
 
 
 def _read(path: Path, device: str) -> Picture:
@@ -73,14 +77,15 @@ def _read(path: Path, device: str) -> Picture:
     if bgr is None or label is None:
         raise FileNotFoundError(f"{path.parent / truth.file} or its label image")
     size = (truth.width_px, truth.height_px)
-    label = cv2.resize(label, size, interpolation=cv2.INTER_NEAREST)
+    large = cv2.resize(label, size, interpolation=cv2.INTER_NEAREST)
+    label = np.asarray(large, np.int16)
     eyes = [
         (eye.row_px, eye.col_px, eye.size_mm * truth.px_per_mm) for eye in truth.eyes
     ]
     necks = [tuber.neck_rc_px for tuber in truth.tubers if tuber.neck_visible]
     return Picture(
         torch.from_numpy(bgr[..., ::-1].transpose(2, 0, 1).copy()).to(device),
-        torch.from_numpy(label.astype(np.int16))[None].to(device),
+        torch.from_numpy(label)[None].to(device),
         torch.from_numpy(_middles(label)),
         torch.tensor(eyes, dtype=torch.float32).reshape(-1, 3),
         torch.tensor(necks, dtype=torch.float32).reshape(-1, 2),
@@ -88,12 +93,11 @@ def _read(path: Path, device: str) -> Picture:
     )
 
 
-def _middles(label: NDArray[np.uint16]) -> NDArray[np.float32]:
-    part, instance = label // 100, label % 100
-    middles = np.zeros((MOST_INSTANCES, 2), np.float32)
-    of_tuber = np.isin(part, WITH_TUBER)
-    for number in np.unique(instance[of_tuber]):
-        if 0 < number < MOST_INSTANCES:
-            places = np.argwhere(of_tuber & (instance == number))
-            middles[number] = places.mean(axis=0)
-    return middles
+def _middles(label: NDArray[np.integer[Any]]) -> NDArray[np.float32]:
+    """Middle of each tuber's pixels (MOST_INSTANCES, 2), px; zero for those unseen."""
+    part, number = np.divmod(label, 100)
+    row, col = np.nonzero(np.isin(part, WITH_TUBER) & (number < MOST_INSTANCES))
+    number = number[row, col]
+    pixels = np.bincount(number, minlength=MOST_INSTANCES).clip(1)
+    sums = [np.bincount(number, at, MOST_INSTANCES) for at in (row, col)]
+    return np.asarray(np.stack(sums, axis=1) / pixels[:, None], np.float32)

@@ -47,7 +47,8 @@ def train(
     """
     torch.manual_seed(seed)
     device = pictures[0].rgb.device
-    net = Finder().to(device, memory_format=torch.channels_last)
+    net = Finder().to(device)
+    net.to(memory_format=torch.channels_last)  # type: ignore[call-overload]
     if start is not None:
         load_weights(net, start)
     mean = copy.deepcopy(net).eval()
@@ -58,7 +59,7 @@ def train(
         for group in optimiser.param_groups:
             group["lr"] = TOP_RATE * _rate(gone)
         batch = cropper.batch(BATCH)
-        pixels = recolour(batch).to(memory_format=torch.channels_last)
+        pixels = recolour(batch).contiguous(memory_format=torch.channels_last)
         with torch.autocast(device.type, torch.bfloat16):
             output = net(pixels)
         parts = losses(output, batch)
