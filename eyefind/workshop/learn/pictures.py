@@ -78,15 +78,15 @@ def _read(path: Path, device: str) -> Picture:
         raise FileNotFoundError(f"{path.parent / truth.file} or its label image")
     size = (truth.width_px, truth.height_px)
     large = cv2.resize(label, size, interpolation=cv2.INTER_NEAREST)
-    label = np.asarray(large, np.int16)
+    numbers: NDArray[np.int16] = large.astype(np.int16)
     eyes = [
         (eye.row_px, eye.col_px, eye.size_mm * truth.px_per_mm) for eye in truth.eyes
     ]
     necks = [tuber.neck_rc_px for tuber in truth.tubers if tuber.neck_visible]
     return Picture(
         torch.from_numpy(bgr[..., ::-1].transpose(2, 0, 1).copy()).to(device),
-        torch.from_numpy(label)[None].to(device),
-        torch.from_numpy(_middles(label)),
+        torch.from_numpy(numbers)[None].to(device),
+        torch.from_numpy(_middles(numbers)),
         torch.tensor(eyes, dtype=torch.float32).reshape(-1, 3),
         torch.tensor(necks, dtype=torch.float32).reshape(-1, 2),
         truth.px_per_mm,
