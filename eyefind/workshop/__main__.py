@@ -115,7 +115,7 @@ def learn(
     from eyefind.workshop.learn.pictures import read_pictures
     from eyefind.workshop.learn.train import save_weights, train
 
-    pictures = [one for folder in folders for one in read_pictures(folder, device)]
+    pictures = read_pictures(folders, device)
     typer.echo(f"{len(pictures)} pictures")
     save_weights(train(pictures, 60 * minutes, seed, start), out)
 

@@ -6,7 +6,7 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
-from eyefind.workshop.learn.pictures import MOST_INSTANCES, WITH_TUBER, Picture
+from eyefind.workshop.learn.pictures import MOST_INSTANCES, WITH_TUBER, Pictures
 
 STRIDE = 4
 """Picture px per px of the network's answer."""
@@ -18,6 +18,8 @@ MOST_BEYOND = 1.4
 """No crop is wider than this many times the picture's shorter edge."""
 MOST_ENLARGED = 1.6
 """A render is never enlarged further than this."""
+NEAR_SHARE, SHAKE_MM = 0.75, 25.0
+"""Share of crops around an eye or neck, and how far their middles stray."""
 NECK_MM = 4.0
 """Size of the bell around a neck."""
 OFFSET_MM = 30.0
@@ -58,137 +60,140 @@ class Cropper:
 
     Parameters
     ----------
-    pictures : list of Picture
-        All on one device.
+    pictures : Pictures
+        To draw from.
     size_px : int
         Edge of a crop.
     seed : int
         Of the random numbers.
     """
 
-    def __init__(self, pictures: list[Picture], size_px: int, seed: int):
+    def __init__(self, pictures: Pictures, size_px: int, seed: int):
         self.pictures = pictures
         self.size_px = size_px
-        self.device = pictures[0].rgb.device
+        self.device = pictures.rgb.device
         self.random = torch.Generator().manual_seed(seed)
 
     def batch(self, count: int) -> Batch:
         """Draw `count` crops."""
-        crops = [self._crop() for _ in range(count)]
-        columns = [torch.stack(column) for column in zip(*crops, strict=True)]
-        return Batch(*columns)
+        which = torch.randint(len(self.pictures), (count,), generator=self.random)
+        view = self._view(which)
+        rgb = self._pixels(view)
+        shifted = self.pictures.label[which.to(self.device)].float() + 1
+        label = self._sample(shifted, view, "nearest", STRIDE)[:, 0].round() - 1
+        part = torch.where(label >= 0, (label / 100).floor().long(), -1)
+        eye_rc, eye_px = self._eyes(view)
+        eye, eye_size = self._heat(eye_rc, eye_px / STRIDE, torch.log2(eye_px))
+        neck_rc = view.to_answer(self.pictures.necks[which])
+        bell = (NECK_MM * view.px_per_mm / STRIDE)[:, None].expand(neck_rc.shape[:2])
+        neck, _ = self._heat(neck_rc, bell, bell)
+        return Batch(rgb, part, eye, neck, eye_size, *self._offsets(view, label, part))
 
-    def _draw(self, low: float, high: float) -> float:
-        return float(torch.rand((), generator=self.random)) * (high - low) + low
+    def _draw(self, *shape: int) -> Tensor:
+        return torch.rand(shape, generator=self.random)
 
-    def _crop(self) -> tuple[Tensor, ...]:
-        pick = int(self._draw(0, len(self.pictures)))
-        picture = self.pictures[min(pick, len(self.pictures) - 1)]
-        low, high = SCALE_PX_PER_MM
-        across_mm = min(picture.rgb.shape[1:]) / picture.px_per_mm
-        low = max(low, self.size_px / (MOST_BEYOND * across_mm))
-        high = max(low, min(high, MOST_ENLARGED * picture.px_per_mm))
-        scale = low * (high / low) ** self._draw(0, 1)
-        turn = self._turn(picture.px_per_mm / scale)
-        view = _View(turn, self._middle(picture), self.size_px, scale)
-        pixels = picture.rgb.float() / 255
-        if picture.px_per_mm > MOST_REDUCED * scale:
-            pixels = functional.avg_pool2d(pixels, 2)
-        rgb = _sample(pixels, view, "bilinear", "reflection")
-        return rgb, *_targets(picture, view)
-
-    def _turn(self, step: float) -> Tensor:
-        """2 x 2 matrix from crop px to picture px, both (row, col)."""
-        angle = torch.tensor(self._draw(0, 2 * torch.pi))
+    def _view(self, which: Tensor) -> "_View":
+        pictures, count = self.pictures, len(which)
+        scale = pictures.px_per_mm[which]
+        across_mm = pictures.size_px[which].amin(dim=1) / scale
+        low = (self.size_px / (MOST_BEYOND * across_mm)).clamp(min=SCALE_PX_PER_MM[0])
+        high = (MOST_ENLARGED * scale).clamp(max=SCALE_PX_PER_MM[1]).maximum(low)
+        drawn = low * (high / low) ** self._draw(count)
+        angle = 2 * torch.pi * self._draw(count)
         cos, sin = torch.cos(angle), torch.sin(angle)
-        flip = 1.0 if self._draw(0, 1) < 0.5 else -1.0
-        turn = torch.stack([torch.stack([cos, -sin]), torch.stack([sin, cos])])
-        return step * turn * torch.tensor([1.0, flip])
+        turn = torch.stack([cos, -sin, sin, cos], dim=1).reshape(-1, 2, 2)
+        flip = torch.where(self._draw(count) < 0.5, 1.0, -1.0)
+        turn[:, :, 1] *= flip[:, None]
+        turn = turn * (scale / drawn)[:, None, None]
+        return _View(which, turn, self._middles(which), self.size_px, drawn)
 
-    def _middle(self, picture: Picture) -> Tensor:
-        """Middle of the crop: mostly near an eye, else anywhere, px of the picture."""
-        shake = torch.randn(2, generator=self.random) * 25 * picture.px_per_mm
-        height, width = picture.rgb.shape[1:]
-        points = torch.cat([picture.eyes[:, :2], picture.necks])
-        if len(points) and self._draw(0, 1) < 0.75:
-            return points[int(self._draw(0, len(points) - 1e-6))] + shake
-        return torch.tensor([self._draw(0, height), self._draw(0, width)])
+    def _middles(self, which: Tensor) -> Tensor:
+        """Middles of crops: mostly near an eye or neck, else anywhere; px."""
+        pictures, count = self.pictures, len(which)
+        middle = self._draw(count, 2) * pictures.size_px[which]
+        shake = torch.randn(count, 2, generator=self.random) * SHAKE_MM
+        shake = shake * pictures.px_per_mm[which, None]
+        points = torch.cat([pictures.eyes[which, :, :2], pictures.necks[which]], dim=1)
+        known = (~points[..., 0].isnan()).float()
+        pick = torch.multinomial(known + 1e-9, 1, generator=self.random)
+        near = points.gather(1, pick[..., None].expand(-1, -1, 2))[:, 0] + shake
+        chosen = (self._draw(count) < NEAR_SHARE) & (known.sum(dim=1) > 0)
+        return torch.where(chosen[:, None], near, middle)
+
+    def _pixels(self, view: "_View") -> Tensor:
+        which = view.which.to(self.device)
+        whole = self._sample(self.pictures.rgb[which].float(), view, "bilinear")
+        half = self._sample(self.pictures.half[which].float(), view, "bilinear")
+        reduced = self.pictures.px_per_mm[view.which] > MOST_REDUCED * view.px_per_mm
+        return (
+            torch.where(reduced.to(self.device)[:, None, None, None], half, whole) / 255
+        )
+
+    def _sample(
+        self, images: Tensor, view: "_View", mode: str, every: int = 1
+    ) -> Tensor:
+        """Sample images (N, C, H, W) on the crops' grids."""
+        side = view.size_px // every
+        # From the unit square of the crop to that of the picture, both (x, y).
+        half_rc = torch.tensor(self.pictures.rgb.shape[2:]) / 2
+        turn = view.turn * view.size_px / 2 / half_rc[:, None]
+        shift = (view.middle + 0.5) / half_rc - 1
+        theta = torch.cat([turn.flip(1, 2), shift.flip(1)[..., None]], dim=2)
+        grid = functional.affine_grid(
+            theta.to(self.device), [len(theta), 1, side, side], align_corners=False
+        )
+        outside = "zeros" if mode == "nearest" else "reflection"
+        return functional.grid_sample(
+            images, grid, mode=mode, padding_mode=outside, align_corners=False
+        )
+
+    def _eyes(self, view: "_View") -> tuple[Tensor, Tensor]:
+        """Places in px of the answer, diameters in px of the crop."""
+        eyes = self.pictures.eyes[view.which]
+        larger = view.px_per_mm / self.pictures.px_per_mm[view.which]
+        return view.to_answer(eyes[..., :2]), eyes[..., 2] * larger[:, None]
+
+    def _heat(self, rc: Tensor, size: Tensor, value: Tensor) -> tuple[Tensor, Tensor]:
+        """Bell around each place, 1 on its pixel; and `value` of the nearest place."""
+        side = self.size_px // STRIDE
+        middle = rc.round().to(self.device)[..., None, None]
+        sigma = (0.22 * size).clamp(0.8, 4.0).to(self.device)[..., None, None]
+        line = torch.arange(side, device=self.device)
+        far = (line[:, None] - middle[:, :, 0]) ** 2 + (line - middle[:, :, 1]) ** 2
+        bells = torch.exp(-far / (2 * sigma**2)).nan_to_num(0.0)
+        strongest, which = bells.max(dim=1)
+        values = value.to(self.device)
+        flat = values.gather(1, which.flatten(1)).reshape(which.shape)
+        return strongest, flat.nan_to_num(0.0)
+
+    def _offsets(
+        self, view: "_View", label: Tensor, part: Tensor
+    ) -> tuple[Tensor, Tensor]:
+        """Offsets to each pixel's tuber's middle, and where they mean something."""
+        instance = (label % 100).long().clamp(0, MOST_INSTANCES - 1)
+        middles = view.to_answer(self.pictures.middles_rc[view.which]).to(self.device)
+        line = torch.arange(label.shape[-1], device=self.device, dtype=torch.float32)
+        here = torch.stack(torch.meshgrid(line, line, indexing="ij"))
+        at = instance.flatten(1)[..., None].expand(-1, -1, 2)
+        there = middles.gather(1, at).transpose(1, 2).reshape(-1, 2, *label.shape[1:])
+        tuber_parts = torch.tensor(WITH_TUBER, device=self.device)
+        on_tuber = torch.isin(part, tuber_parts) & (instance > 0)
+        unit_px = (view.px_per_mm * OFFSET_MM / STRIDE).to(self.device)
+        return (there - here) / unit_px[:, None, None, None], on_tuber
 
 
 @dataclass(frozen=True)
 class _View:
-    """How a crop lies in its picture: picture rc = turn (crop rc - half) + middle."""
+    """How crops lie in their pictures: picture rc = turn (crop rc - half) + middle."""
 
+    which: Tensor
     turn: Tensor
     middle: Tensor
     size_px: int
-    px_per_mm: float
+    px_per_mm: Tensor
 
     def to_answer(self, rc: Tensor) -> Tensor:
-        """Turn (N, 2) px of the picture into px of the network's answer."""
-        back = torch.linalg.inv(self.turn).T
-        crop = (rc - self.middle) @ back + (self.size_px - 1) / 2
+        """Turn (N, K, 2) px of the pictures into px of the network's answers."""
+        back = torch.linalg.inv(self.turn).transpose(1, 2)
+        crop = (rc - self.middle[:, None]) @ back + (self.size_px - 1) / 2
         return torch.as_tensor((crop + 0.5) / STRIDE - 0.5)
-
-
-def _sample(
-    image: Tensor, view: _View, mode: str, outside: str, every: int = 1
-) -> Tensor:
-    """Sample an image (C, H, W) on the crop's grid."""
-    side = view.size_px // every
-    # From the unit square of the crop to that of the picture, both (x, y).
-    half_rc = torch.tensor(image.shape[1:]) / 2
-    turn = view.turn * view.size_px / 2 / half_rc[:, None]
-    shift = (view.middle + 0.5) / half_rc - 1
-    theta = torch.cat([turn.flip(0, 1), shift.flip(0)[:, None]], dim=1)
-    grid = functional.affine_grid(
-        theta[None].to(image.device), [1, 1, side, side], align_corners=False
-    )
-    return functional.grid_sample(
-        image[None], grid, mode=mode, padding_mode=outside, align_corners=False
-    )[0]
-
-
-def _targets(picture: Picture, view: _View) -> tuple[Tensor, ...]:
-    shifted = picture.label.float() + 1
-    label = _sample(shifted, view, "nearest", "zeros", STRIDE)[0].round() - 1
-    part = torch.where(label >= 0, (label / 100).floor().long(), -1)
-    device, side = label.device, len(label)
-    eye_rc = view.to_answer(picture.eyes[:, :2])
-    eye_px = picture.eyes[:, 2] * view.px_per_mm / picture.px_per_mm
-    eye, eye_size = _heat(eye_rc, eye_px / STRIDE, torch.log2(eye_px), side, device)
-    neck_rc = view.to_answer(picture.necks)
-    neck_px = torch.full((len(neck_rc),), NECK_MM * view.px_per_mm / STRIDE)
-    neck, _ = _heat(neck_rc, neck_px, neck_px, side, device)
-    return part, eye, neck, eye_size, *_offsets(picture, view, label, part)
-
-
-def _heat(
-    place_rc: Tensor, size: Tensor, value: Tensor, side: int, device: torch.device
-) -> tuple[Tensor, Tensor]:
-    """Bell around each place, 1 on its pixel; and `value` of the nearest place."""
-    inside = ((place_rc > -2) & (place_rc < side + 1)).all(dim=1)
-    if not inside.any():
-        empty = torch.zeros(side, side, device=device)
-        return empty, empty
-    middle = place_rc[inside].round().to(device)[..., None, None]
-    sigma = (0.22 * size[inside]).clamp(0.8, 4.0).to(device)[:, None, None]
-    line = torch.arange(side, device=device)
-    far = (line[None, :, None] - middle[:, 0]) ** 2
-    far = far + (line[None, None, :] - middle[:, 1]) ** 2
-    strongest, which = torch.exp(-far / (2 * sigma**2)).max(dim=0)
-    return strongest, value[inside].to(device)[which]
-
-
-def _offsets(
-    picture: Picture, view: _View, label: Tensor, part: Tensor
-) -> tuple[Tensor, Tensor]:
-    """Offsets to the middle of each pixel's tuber, and where they mean something."""
-    instance = (label % 100).long().clamp(0, MOST_INSTANCES - 1)
-    middles = view.to_answer(picture.middles_rc).to(label.device)
-    line = torch.arange(len(label), device=label.device, dtype=torch.float32)
-    here = torch.stack(torch.meshgrid(line, line, indexing="ij"))
-    there = middles[instance].permute(2, 0, 1)
-    tuber_parts = torch.tensor(WITH_TUBER, device=label.device)
-    on_tuber = torch.isin(part, tuber_parts) & (instance > 0)
-    return (there - here) * STRIDE / view.px_per_mm / OFFSET_MM, on_tuber

@@ -1,5 +1,6 @@
-"""Rendered pictures with their truth as tensors, ready to be cropped from."""
+"""Rendered pictures with their truth in one block of memory, to be cropped from."""
 
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,66 +12,134 @@ import numpy as np
 import torch
 from numpy.typing import NDArray
 from torch import Tensor
+from torch.nn import functional
 
 from eyefind.workshop.truth import PARTS, Truth
 
-TUBER_PARTS = tuple(PARTS.index(name) for name in ("body", "neck", "spent_parent"))
-"""Parts that say where a tuber lies; its soft patches and thin end follow it."""
-WITH_TUBER = (*TUBER_PARTS, PARTS.index("soft"))
+WITH_TUBER = tuple(
+    PARTS.index(name) for name in ("body", "neck", "spent_parent", "soft")
+)
 """Parts whose pixels point at their tuber's middle."""
 MOST_INSTANCES = 60
 """Tubers are numbered below this; free rat's tails above."""
 
 
 @dataclass(frozen=True)
-class Picture:
-    """One picture: pixels on the training device, places on the CPU.
+class Pictures:
+    """N pictures: pixels on the training device, places on the CPU.
 
     Attributes
     ----------
-    rgb : (3, H, W) uint8 tensor
-        Pixels.
-    label : (1, H, W) int16 tensor
-        ``100 * part + instance``.
-    middles_rc : (MOST_INSTANCES, 2) float tensor
+    rgb, half : (N, 3, H, W) and (N, 3, H/2, W/2) uint8 tensors
+        Pixels, and the same at half the size; smaller pictures are mirrored at their
+        edges.
+    label : (N, 1, H, W) int16 tensor
+        ``100 * part + instance``; -1 beyond the picture.
+    size_px : (N, 2) float tensor
+        Height and width.
+    middles_rc : (N, MOST_INSTANCES, 2) float tensor
         Middle of each tuber's visible pixels, by instance; px.
-    eyes : (N, 3) float tensor
-        Row, column, diameter; px.
-    necks : (N, 2) float tensor
-        Row, column of the necks in view; px.
-    px_per_mm : float
+    eyes : (N, E, 3) float tensor
+        Row, column, diameter; px; nan where there is no further one.
+    necks : (N, K, 2) float tensor
+        Row, column of the necks in view; px; nan likewise.
+    px_per_mm : (N,) float tensor
         Scale.
     """
 
     rgb: Tensor
+    half: Tensor
     label: Tensor
+    size_px: Tensor
     middles_rc: Tensor
     eyes: Tensor
     necks: Tensor
-    px_per_mm: float
+    px_per_mm: Tensor
+
+    def __len__(self) -> int:
+        """Count the pictures."""
+        return len(self.rgb)
 
 
-def read_pictures(folder: Path, device: str) -> list[Picture]:
-    """Read all pictures of a rendered set.
+@dataclass(frozen=True)
+class _Read:
+    truth: Truth
+    rgb: NDArray[np.uint8]
+    label: NDArray[np.int16]
+    middles_rc: NDArray[np.float32]
+
+
+def read_pictures(folders: Sequence[Path], device: str) -> Pictures:
+    """Read all pictures of rendered sets.
 
     Parameters
     ----------
-    folder : Path
+    folders : sequence of Path
         With ``NAME.jpg``, ``NAME.truth.json`` and ``NAME.truth.png``.
     device : str
-        Where the tensors go.
+        Where the pixels go.
 
     Returns
     -------
-    list of Picture
-        By name.
+    Pictures
+        By folder and name.
+
+    Raises
+    ------
+    FileNotFoundError
+        If a picture or its label image is missing, or there is none at all.
     """
-    paths = sorted(folder.glob("*.truth.json"))
+    paths = [p for folder in folders for p in sorted(folder.glob("*.truth.json"))]
+    if not paths:
+        raise FileNotFoundError(
+            f"No rendered pictures in {', '.join(map(str, folders))}"
+        )
     with ThreadPoolExecutor() as threads:
-        return list(threads.map(lambda path: _read(path, device), paths))
+        read = list(threads.map(_read, paths))
+    height, width = (max(one.rgb.shape[axis] for one in read) for axis in (0, 1))
+    height, width = height + height % 2, width + width % 2
+    rgb = torch.empty((len(read), 3, height, width), dtype=torch.uint8, device=device)
+    half = torch.empty_like(rgb[:, :, : height // 2, : width // 2])
+    label = torch.full_like(rgb[:, :1], -1, dtype=torch.int16)
+    for index, one in enumerate(read):
+        rows, cols = one.label.shape
+        edges = (0, height - rows, 0, width - cols)
+        whole = cv2.copyMakeBorder(one.rgb, *edges, cv2.BORDER_REFLECT)
+        rgb[index] = torch.from_numpy(whole.transpose(2, 0, 1).copy()).to(device)
+        half[index] = functional.avg_pool2d(rgb[index].float(), 2).round().byte()
+        label[index, 0, :rows, :cols] = torch.from_numpy(one.label).to(device)
+    truths = [one.truth for one in read]
+    return Pictures(
+        rgb,
+        half,
+        label,
+        torch.tensor([[t.height_px, t.width_px] for t in truths], dtype=torch.float32),
+        torch.from_numpy(np.stack([one.middles_rc for one in read])),
+        _padded([_eyes(truth) for truth in truths], 3),
+        _padded([_necks(truth) for truth in truths], 2),
+        torch.tensor([truth.px_per_mm for truth in truths]),
+    )
 
 
-def _read(path: Path, device: str) -> Picture:
+def _eyes(truth: Truth) -> list[tuple[float, ...]]:
+    scale = truth.px_per_mm
+    return [(eye.row_px, eye.col_px, eye.size_mm * scale) for eye in truth.eyes]
+
+
+def _necks(truth: Truth) -> list[tuple[float, ...]]:
+    return [tuple(t.neck_rc_px) for t in truth.tubers if t.neck_visible]
+
+
+def _padded(rows: list[list[tuple[float, ...]]], columns: int) -> Tensor:
+    """Stack lists of unlike lengths, filled with nan."""
+    out = torch.full((len(rows), max(map(len, rows)), columns), torch.nan)
+    for index, some in enumerate(rows):
+        if some:
+            out[index, : len(some)] = torch.tensor(some)
+    return out
+
+
+def _read(path: Path) -> _Read:
     truth = msgspec.json.decode(path.read_bytes(), type=Truth)
     bgr = cv2.imread(str(path.parent / truth.file), cv2.IMREAD_COLOR)
     label = cv2.imread(str(path.with_suffix(".png")), cv2.IMREAD_UNCHANGED)
@@ -79,18 +148,8 @@ def _read(path: Path, device: str) -> Picture:
     size = (truth.width_px, truth.height_px)
     large = cv2.resize(label, size, interpolation=cv2.INTER_NEAREST)
     numbers: NDArray[np.int16] = large.astype(np.int16)
-    eyes = [
-        (eye.row_px, eye.col_px, eye.size_mm * truth.px_per_mm) for eye in truth.eyes
-    ]
-    necks = [tuber.neck_rc_px for tuber in truth.tubers if tuber.neck_visible]
-    return Picture(
-        torch.from_numpy(bgr[..., ::-1].transpose(2, 0, 1).copy()).to(device),
-        torch.from_numpy(numbers)[None].to(device),
-        torch.from_numpy(_middles(numbers)),
-        torch.tensor(eyes, dtype=torch.float32).reshape(-1, 3),
-        torch.tensor(necks, dtype=torch.float32).reshape(-1, 2),
-        truth.px_per_mm,
-    )
+    rgb: NDArray[np.uint8] = cv2.cvtColor(bgr, cv2.COLOR_BGR2RGB).astype(np.uint8)
+    return _Read(truth, rgb, numbers, _middles(numbers))
 
 
 def _middles(label: NDArray[np.integer[Any]]) -> NDArray[np.float32]:

@@ -12,7 +12,7 @@ from torch import nn
 from eyefind.workshop.learn.crops import Cropper
 from eyefind.workshop.learn.loss import losses
 from eyefind.workshop.learn.network import Finder
-from eyefind.workshop.learn.pictures import Picture
+from eyefind.workshop.learn.pictures import Pictures
 from eyefind.workshop.learn.recolour import recolour
 
 CROP_PX = 640
@@ -24,15 +24,13 @@ KEEP = 0.998
 """The weights that are kept are a running mean with this memory."""
 
 
-def train(
-    pictures: list[Picture], seconds: float, seed: int, start: Path | None
-) -> Finder:
+def train(pictures: Pictures, seconds: float, seed: int, start: Path | None) -> Finder:
     """Train on pictures.
 
     Parameters
     ----------
-    pictures : list of Picture
-        All on the device to train on.
+    pictures : Pictures
+        On the device to train on.
     seconds : float
         How long.
     seed : int
@@ -46,7 +44,7 @@ def train(
         The running mean, ready to answer.
     """
     torch.manual_seed(seed)
-    device = pictures[0].rgb.device
+    device = pictures.rgb.device
     net = Finder().to(device)
     net.to(memory_format=torch.channels_last)  # type: ignore[call-overload]
     if start is not None:
