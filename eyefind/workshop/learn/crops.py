@@ -10,8 +10,8 @@ from eyefind.workshop.learn.pictures import MOST_INSTANCES, WITH_TUBER, Pictures
 
 STRIDE = 4
 """Picture px per px of the network's answer."""
-SCALE_PX_PER_MM = (2.5, 9.5)
-"""Scales trained at: the whole clump near 4, the crown near 8."""
+SCALE_PX_PER_MM = (2.0, 9.5)
+"""Scales trained at: the whole clump near 3, the crown near 8."""
 MOST_REDUCED = 1.5
 """Reduced further than this, single px would be left out: px are averaged before."""
 MOST_BEYOND = 1.4

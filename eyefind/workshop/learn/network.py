@@ -79,7 +79,8 @@ class Finder(nn.Module):
         up = self.mix16(self.side16(at16) + _twice(self.side32(at32)))
         up = self.mix8(self.side8(at8) + _twice(up))
         up = self.mix4(self.side4(at4) + _twice(self.narrow(up)))
-        return torch.as_tensor(self.answer(up))
+        answers: Tensor = self.answer(up)
+        return answers
 
 
 def _twice(x: Tensor) -> Tensor:

@@ -103,15 +103,16 @@ def load_weights(net: Finder, path: Path) -> None:
         net.load_state_dict({name: torch.from_numpy(file[name]) for name in file})
 
 
-def export(net: Finder, path: Path, height_px: int, width_px: int) -> None:
-    """Write the network as ONNX for pictures of one size, multiples of 32."""
+def export(net: Finder, path: Path) -> None:
+    """Write the network as ONNX; pictures of any size, in multiples of 32 px."""
     net = copy.deepcopy(net).cpu().float().eval()
     torch.onnx.export(
         net,
-        (torch.zeros(1, 3, height_px, width_px),),
+        (torch.zeros(1, 3, 256, 256),),
         str(path),
         input_names=["pixels"],
         output_names=["answers"],
+        dynamic_axes={name: {2: "rows", 3: "cols"} for name in ("pixels", "answers")},
         opset_version=17,
         dynamo=False,
     )
