@@ -16,7 +16,9 @@ TILE_PX = 2048
 TOOL = 100 * PARTS.index("tool_or_card")
 
 
-def _cloud(rng: np.random.Generator, sigma: tuple[float, float], size: int = TILE_PX) -> Floats:
+def _cloud(
+    rng: np.random.Generator, sigma: tuple[float, float], size: int = TILE_PX
+) -> Floats:
     """Return smooth noise that wraps around, (size, size), deviation 1."""
     shrink = max(1, int(min(sigma) / 3))
     small = rng.normal(0, 1, (size // shrink, size // shrink))
@@ -66,7 +68,10 @@ def cloth(rng: np.random.Generator) -> Floats:
     hues = [(0.42, 0.34, 0.22), (0.25, 0.3, 0.36), (0.5, 0.47, 0.4), (0.3, 0.12, 0.1)]
     hue = np.array(hues[rng.integers(4)]) * rng.uniform(0.6, 1.2)
     fold = 1 + 0.1 * _cloud(rng, (90, 200))
-    image = hue * ((0.55 + 0.5 * weave) * fold * (1 + 0.1 * _cloud(rng, (3, 20))))[..., None]
+    image = (
+        hue
+        * ((0.55 + 0.5 * weave) * fold * (1 + 0.1 * _cloud(rng, (3, 20))))[..., None]
+    )
     if rng.random() < 0.3:
         stripe = (np.sin(2 * np.pi * row / 256) > 0.86)[..., None]
         image = np.where(stripe, image * np.array([0.5, 0.35, 0.5]), image)
@@ -120,7 +125,12 @@ def _line(
 
 def plastic(rng: np.random.Generator) -> Floats:
     """Return smooth scratched plastic, linear RGB bitmap."""
-    hues = [(0.03, 0.03, 0.035), (0.1, 0.2, 0.11), (0.55, 0.55, 0.53), (0.08, 0.13, 0.28)]
+    hues = [
+        (0.03, 0.03, 0.035),
+        (0.1, 0.2, 0.11),
+        (0.55, 0.55, 0.53),
+        (0.08, 0.13, 0.28),
+    ]
     hue = np.array(hues[rng.integers(4)]) * rng.uniform(0.7, 1.3)
     scratch = np.zeros((TILE_PX, TILE_PX), np.float32)
     for _ in range(int(rng.integers(20, 160))):
@@ -184,7 +194,9 @@ def crumbs(rng: np.random.Generator, noise: Noise, reach_mm: float) -> Mesh:
     middle = rng.normal(0, 30, 2)
     for _ in range(int(rng.integers(30, 260))):
         spot = middle + rng.normal(0, 0.45 * reach_mm, 2)
-        meshes.append(_clod(rng, noise, spot, float(np.clip(rng.lognormal(-0.2, 0.7), 0.25, 7))))
+        meshes.append(
+            _clod(rng, noise, spot, float(np.clip(rng.lognormal(-0.2, 0.7), 0.25, 7)))
+        )
     return joined(meshes)
 
 
@@ -209,7 +221,11 @@ def _ball(steps: int) -> Mesh:
 def rim(rng: np.random.Generator, reach_mm: float) -> Mesh:
     """Return the four upright sides of a tray, labelled as bench."""
     tall, edge = rng.uniform(20, 45), rng.uniform(2, 5)
-    hue = np.array([0.03, 0.03, 0.035]) if rng.random() < 0.5 else np.array([0.15, 0.16, 0.15])
+    hue = (
+        np.array([0.03, 0.03, 0.035])
+        if rng.random() < 0.5
+        else np.array([0.15, 0.16, 0.15])
+    )
     sides = []
     for index in range(4):
         angle = index * np.pi / 2
@@ -219,4 +235,3 @@ def rim(rng: np.random.Generator, reach_mm: float) -> Mesh:
         shift = turn @ np.array([0, reach_mm, 0]) + np.array([0, 0, tall / 2])
         sides.append(side.moved(turn, shift).painted(hue, 0.4))
     return joined(sides)
-

@@ -84,9 +84,9 @@ def root_skin(
     )
     ring = radius[:, None] * section
     flat = np.repeat(along[:, None], points, axis=1)
-    straight = np.stack(
-        [flat, ring * np.cos(angle), ring * np.sin(angle)], -1
-    ).reshape(-1, 3)
+    straight = np.stack([flat, ring * np.cos(angle), ring * np.sin(angle)], -1).reshape(
+        -1, 3
+    )
     thick = np.repeat(radius, points)
     skin = Skin(straight, flat.reshape(-1), *_relief(root, straight, thick, marks,
                                                      noise, shift))  # fmt: skip

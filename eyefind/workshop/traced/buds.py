@@ -72,7 +72,9 @@ def grow_buds(
             spot = _free_spot(rng, spots.get(root.number, []), crown, buds)
             if spot is None:
                 continue
-            bud = _draw(rng, plan, crown.vertices[spot], normal[spot], root.number, main)
+            bud = _draw(
+                rng, plan, crown.vertices[spot], normal[spot], root.number, main
+            )
             buds.append(bud)
     for index, bud in enumerate(buds):
         _swell(crown, bud)
@@ -307,9 +309,7 @@ def _false_mesh(
     return mesh
 
 
-def _crumb(
-    bud: Bud, coat: Coat, rng: np.random.Generator, noise: Noise
-) -> Mesh:
+def _crumb(bud: Bud, coat: Coat, rng: np.random.Generator, noise: Noise) -> Mesh:
     """Return a crumb of soil that half hides an eye."""
     radius = bud.radius * rng.uniform(0.6, 1.0)
     out, turn, high = _dome(radius, 0.9 * radius, 2.0, radius)
@@ -322,4 +322,3 @@ def _crumb(
     side = unit(np.cross(bud.normal, rng.normal(0, 1, 3)))
     shift = side * bud.radius * rng.uniform(0.6, 1.1) + 0.3 * bud.height * bud.normal
     return mesh.moved(turn_to(bud.normal), bud.place + shift)
-

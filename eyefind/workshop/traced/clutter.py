@@ -107,11 +107,15 @@ def knife(rng: np.random.Generator, noise: Noise) -> Mesh:
     grip.colour *= (1 + 0.15 * noise.at(grip.vertices, np.array([30.0, 2, 2])))[:, None]
     blade_path = _line(long, 30, 7.0) + np.array([92, 0, 0])
     tip = np.sqrt(np.clip(1 - np.linspace(0, 1, 30) ** 4, 0.001, 1))
-    blade = _metal(_bar(blade_path, 8.5 * tip, np.full(30, 0.8)), rng.uniform(0.15, 0.4))
+    blade = _metal(
+        _bar(blade_path, 8.5 * tip, np.full(30, 0.8)), rng.uniform(0.15, 0.4)
+    )
     return joined([grip, blade])
 
 
-def _arc(start: Floats, angle: float, bow: float, length: float, height: float) -> Floats:
+def _arc(
+    start: Floats, angle: float, bow: float, length: float, height: float
+) -> Floats:
     share = np.linspace(0, 1, 36)
     aside = bow * np.sin(np.pi * share)
     way, across = np.array([np.cos(angle), np.sin(angle)]), np.array(
@@ -142,14 +146,18 @@ def brush(rng: np.random.Generator, noise: Noise) -> Mesh:
     """Return a scrubbing brush, bristles to the side."""
     block = _bar(_line(120, 40, 12.0), 19 * _ends(40), 8 * _ends(40))
     block.painted(WOODS[rng.integers(2)], 0.6)
-    block.colour *= (1 + 0.2 * noise.at(block.vertices, np.array([40.0, 2, 2])))[:, None]
+    block.colour *= (1 + 0.2 * noise.at(block.vertices, np.array([40.0, 2, 2])))[
+        :, None
+    ]
     tufts = []
     for x in np.arange(8, 114, 6.0):
         for z in (9.0, 14.0):
             for _ in range(4):
                 lean = rng.normal(0, 1.6, 2)
                 path = np.array([[x, 17.0, z], [x + lean[0], 38.0, z + lean[1]]])
-                path = np.concatenate([path[:1], path.mean(axis=0, keepdims=True), path[1:]])
+                path = np.concatenate(
+                    [path[:1], path.mean(axis=0, keepdims=True), path[1:]]
+                )
                 tufts.append(tube(path, np.array([0.8, 0.8, 0.6]), 5))
     hair = joined(tufts).painted((0.45, 0.36, 0.2), 0.8)
     return joined([block, hair])
@@ -181,7 +189,9 @@ def label(rng: np.random.Generator, noise: Noise) -> Mesh:
         wave = 0.16 * wide * np.sin(np.linspace(0, count * 0.55, count) + rng.normal(
             0, 0.3, count).cumsum())  # fmt: skip
         path = np.stack([along, wave, np.full(count, 1.0)], -1)
-        parts.append(tube(path, np.full(count, 0.35), 5).painted((0.02, 0.02, 0.03), 0.7))
+        parts.append(
+            tube(path, np.full(count, 0.35), 5).painted((0.02, 0.02, 0.03), 0.7)
+        )
         x = along[-1] + 4
     return joined(parts)
 

@@ -231,4 +231,3 @@ def is_cut(plan: Plan, points: Floats) -> Floats:
         hollow = (aside < stump.hollow + 0.4) & (height > 0.5 * stump.length)
         share = np.where(hollow & (off < -0.5), 0.5, share)
     return share
-

@@ -77,10 +77,22 @@ def _room(rng: np.random.Generator, level: float) -> dict[str, Any]:
     """Return surroundings: darker below, blurred bright and dark patches."""
     import mitsuba as mi
 
-    rows, cols = 64, 128
-    patches = gaussian_filter(rng.normal(0, 1, (rows, cols)), 5, mode=("nearest", "wrap"))
+    rows, cols = 128, 256
+    patches = gaussian_filter(
+        rng.normal(0, 1, (rows, cols)), 9, mode=("nearest", "wrap")
+    )
     patches = 1 + 0.8 * patches / patches.std()
-    height = np.linspace(1.25, 0.35, rows)[:, None]
+    height = np.linspace(1.3, 0.3, rows)[:, None]
+    # Walls, shelves and hedges stand along the horizon.
+    low = rows // 2
+    walls = np.ones((rows, cols))
+    for _ in range(70):
+        col, wide = int(rng.integers(cols)), int(rng.integers(5, 50))
+        tall = int(rng.integers(4, 34))
+        span = np.arange(col, col + wide) % cols
+        walls[low - tall : low + 20, span] = rng.uniform(0.08, 0.6)
+    walls = gaussian_filter(walls, 1.5, mode=("nearest", "wrap"))
+    height = height * walls
     hue = np.array([1.0, rng.uniform(0.9, 1.0), rng.uniform(0.75, 1.1)])
     image = (level * np.clip(patches, 0.15, 3) * height)[..., None] * hue
     return {

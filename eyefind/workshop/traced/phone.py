@@ -78,7 +78,7 @@ def develop(
     measured = light[clump] if clump.any() else light.reshape(-1, 3)
     # The phone's own white balance goes part of the way to grey.
     mean = light.reshape(-1, 3).mean(axis=0)
-    cast = (mean.mean() / np.maximum(mean, 1e-6)) ** 0.6
+    cast = (mean.mean() / np.maximum(mean, 1e-6)) ** 0.35
     level = phone.aim / max(float(np.mean(measured @ [0.21, 0.72, 0.07])), 1e-6)
     image = light * cast * phone.gains * level
     row, col = np.mgrid[0 : light.shape[0], 0 : light.shape[1]]
@@ -89,7 +89,9 @@ def develop(
     image = np.clip(image + phone.noise * 2.2 * grain, 0, None)
     image = _tone(image, phone.bend)
     code = np.clip(image * 255 + 0.5, 0, 255).astype(np.uint8)
-    code = cv2.fastNlMeansDenoisingColored(code, None, phone.smooth, 1.6 * phone.smooth, 3, 9)
+    code = cv2.fastNlMeansDenoisingColored(
+        code, None, phone.smooth, 1.6 * phone.smooth, 3, 9
+    )
     soft = code.astype(np.float32)
     sharp = soft + phone.halo * (soft - cv2.GaussianBlur(soft, (0, 0), 1.1))
     sharp += 0.25 * phone.halo * (soft - cv2.GaussianBlur(soft, (0, 0), 3.0))
@@ -103,7 +105,9 @@ def _tone(linear: Floats, bend: float) -> Floats:
     """Roll highlights off, encode as sRGB does, and bend into an S."""
     rolled = np.where(linear < 0.6, linear, 0.6 + 0.4 * np.tanh((linear - 0.6) / 0.55))
     curve = np.where(
-        rolled <= 0.0031308, 12.92 * rolled, 1.055 * np.maximum(rolled, 1e-9) ** (1 / 2.4) - 0.055
+        rolled <= 0.0031308,
+        12.92 * rolled,
+        1.055 * np.maximum(rolled, 1e-9) ** (1 / 2.4) - 0.055,
     )
     curve = np.clip(curve, 0, 1)
     return curve + bend * curve * (1 - curve) * (2 * curve - 1)

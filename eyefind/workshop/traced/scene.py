@@ -28,6 +28,8 @@ from eyefind.workshop.traced.phone import Phone, Rgb, develop, draw_phone
 PASS_SAMPLES = 4
 """Samples a pixel at a time: memory grows with them."""
 DEPTH = 5
+BRIGHTEST = 60.0
+"""Brightest that one pass may find a pixel, in medians."""
 STREAMS = ("grow", "skin", "bench", "light", "camera", "phone")
 
 
@@ -111,6 +113,9 @@ def _radiance(scene: Any, samples: int, seed: int) -> Floats:
     for index in range(passes):
         part = mi.render(scene, spp=PASS_SAMPLES, seed=(seed * 1009 + index) % 2**31)
         image = np.array(part, np.float64)[..., :3]
+        # A ray in many millions fails; a few find a lamp by luck and shine too much.
+        image = np.where(np.isfinite(image).all(axis=-1, keepdims=True), image, 0)
+        image = np.minimum(image, BRIGHTEST * np.median(image[image > 0]))
         total = image if total is None else total + image
     assert total is not None
     return total / passes

@@ -1,6 +1,7 @@
 """Pushes the tubers apart and lays the clump on the bench."""
 
 import numpy as np
+from scipy.ndimage import gaussian_filter1d
 from scipy.spatial import ConvexHull
 
 from eyefind.workshop.traced.mesh import turn_to, unit
@@ -25,11 +26,26 @@ def push_apart(plan: Plan) -> None:
                 _part(one, other)
             for stem, post in zip(plan.stems, posts, strict=True):
                 _shove(one, post, np.full(len(post), stem.radius + 2))
+    for root in roots:
+        _ease(root)
     for root in plan.tubers():
         if root.attached_to != "crown":
             host = plan.roots[int(root.attached_to[1:]) - 1]
             near = np.argmin(np.linalg.norm(host.path - root.path[0], axis=1))
             root.path += host.path[near] - root.path[0]
+
+
+def _ease(root: Root) -> None:
+    """Take bends out that are tighter than the root is thick; a crack may stay."""
+    ways = unit(np.diff(root.path, axis=0))
+    hinge = int(np.argmax(root.along > root.neck)) if root.broken else len(ways)
+    wide = float(root.radius.max()) / 4 + 2
+    for piece in (slice(0, hinge), slice(hinge, None)):
+        if len(ways[piece]):
+            ways[piece] = gaussian_filter1d(ways[piece], wide, axis=0, mode="nearest")
+    steps = unit(ways) * np.diff(root.along)[:, None]
+    start = root.path[:1]
+    root.path = np.concatenate([start, start + np.cumsum(steps, axis=0)])
 
 
 def _part(one: Root, other: Root) -> None:

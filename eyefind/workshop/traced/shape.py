@@ -28,7 +28,7 @@ HABITS = {
 }
 
 
-@dataclass
+@dataclass(eq=False)
 class Root:
     """A tuber, a spent parent, a rat's tail or a hair root.
 
@@ -112,7 +112,7 @@ class Stub:
     green: float
 
 
-@dataclass
+@dataclass(eq=False)
 class Plan:
     """A whole clump: stem upwards, the crown's middle at the origin."""
 
@@ -167,9 +167,9 @@ def plan_clump(rng: np.random.Generator) -> Plan:
     turn = rng.uniform(0, 2 * np.pi)
     for index in range(count):
         azimuth = turn + 2 * np.pi * (index + rng.uniform(-0.42, 0.42)) / count
-        plan.roots.append(_tuber(rng, habit, size, azimuth, index))
+        plan.roots.append(_tuber(rng, habit, plan, azimuth, index))
     for _ in range(rng.choice(3, p=[0.45, 0.43, 0.12])):
-        plan.roots.append(_spent(rng, habit, size))
+        plan.roots.append(_spent(rng, habit, plan))
     _extras(rng, plan)
     for number, root in enumerate(plan.roots, start=1):
         root.number = number
@@ -197,6 +197,21 @@ def _lumps(rng: np.random.Generator, size: float) -> list[Lump]:
         middle = rng.normal(0, 0.42, 3) * size * np.array([1, 1, 0.7])
         lumps.append(Lump(middle, size * rng.uniform(0.28, 0.58, 3)))
     return lumps
+
+
+def _way_out(lumps: list[Lump], stems: list[Stub], start: Floats, way: Floats) -> float:
+    """Return how far a root goes from its start before it leaves the crown, mm."""
+    along = np.arange(0.0, 60.0, 0.5)
+    places = start + along[:, None] * way
+    inside = np.zeros(len(along), bool)
+    for lump in lumps:
+        inside |= np.linalg.norm((places - lump.middle) / lump.half, axis=1) < 1
+    for stem in stems:
+        arm = places - stem.base
+        height = arm @ stem.way
+        aside = np.linalg.norm(arm - height[:, None] * stem.way, axis=1)
+        inside |= (aside < 1.25 * stem.radius) & (height > -3)
+    return float(along[inside].max(initial=2.0)) + 1.5
 
 
 def _leaning(rng: np.random.Generator, lean: float) -> Floats:
@@ -292,8 +307,9 @@ def _radius(
 
 
 def _tuber(
-    rng: np.random.Generator, habit: Habit, size: float, azimuth: float, index: int
+    rng: np.random.Generator, habit: Habit, plan: Plan, azimuth: float, index: int
 ) -> Root:
+    size = plan.size
     scale = float(np.clip(rng.lognormal(-0.1, 0.32), 0.42, 1.5))
     fat = habit.radius * scale**0.8 * rng.uniform(0.85, 1.15)
     body = float(np.clip(habit.length * scale * rng.uniform(0.8, 1.2), 35, 135))
@@ -306,7 +322,9 @@ def _tuber(
     height = size * (rng.uniform(-0.6, -0.15) if low else rng.uniform(-0.2, 0.25))
     aside = size * rng.uniform(0.12, 0.3)
     start = np.array([aside * np.cos(azimuth), aside * np.sin(azimuth), height])
-    leaves = size * 0.62 - aside + rng.uniform(0, 2)
+    way = np.cos(rise[0]) * np.array([np.cos(azimuth), np.sin(azimuth), 0])
+    way[2] = np.sin(rise[0])
+    leaves = _way_out(plan.lumps, plan.stems, start, way)
     length = leaves + neck + body + tail
     path = _path(rng, start, azimuth, rise, length, habit.bend)
     shape = habit.shape if rng.random() < 0.75 else str(rng.choice(list(HABITS)))
@@ -336,18 +354,27 @@ def _measured(
     )  # fmt: skip
 
 
-def _spent(rng: np.random.Generator, habit: Habit, size: float) -> Root:
+def _spent(rng: np.random.Generator, habit: Habit, plan: Plan) -> Root:
     """Last year's tuber: central and low, with a sagging skin."""
+    size = plan.size
     azimuth = rng.uniform(0, 2 * np.pi)
-    fat, body = habit.radius * rng.uniform(0.7, 1.15), habit.length * rng.uniform(0.7, 1)
+    fat, body = (
+        habit.radius * rng.uniform(0.7, 1.15),
+        habit.length * rng.uniform(0.7, 1),
+    )
     thin = min(habit.neck_radius * rng.uniform(0.9, 1.4), 0.7 * fat)
-    neck, leaves = rng.uniform(3, 12), size * 0.55
+    neck = rng.uniform(3, 12)
     way = 0.12 * size * np.array([np.cos(azimuth), np.sin(azimuth), 0])
     start = way - np.array([0, 0, 0.2 * size])
     rise = (rng.uniform(-1.4, -0.8), rng.uniform(-0.7, -0.1))
+    first = np.cos(rise[0]) * np.array([np.cos(azimuth), np.sin(azimuth), 0])
+    first[2] = np.sin(rise[0])
+    leaves = _way_out(plan.lumps, [], start, first)
     length = leaves + neck + body + rng.uniform(2, 25)
     path = _path(rng, start, azimuth, rise, length, 0.5)
-    root = _measured("spent_parent", path, leaves, neck, body, fat, thin, "spindle", 0.5)
+    root = _measured(
+        "spent_parent", path, leaves, neck, body, fat, thin, "spindle", 0.5
+    )
     root.flat, root.lumps = rng.uniform(0.1, 0.3), rng.uniform(0.06, 0.16)
     return root
 
@@ -410,9 +437,7 @@ def _thin(rng: np.random.Generator, size: float, kind: RootKind) -> Root:
     thick = rng.uniform(1.2, 2.6) if kind == "rat_tail" else rng.uniform(0.15, 0.5)
     way = np.array([np.cos(azimuth), np.sin(azimuth), np.sin(rise)])
     bend = 0.8 if kind == "rat_tail" else 2.2
-    path = _path(
-        rng, way * size * 0.45, azimuth, (rise, -0.6), long + size * 0.3, bend
-    )
+    path = _path(rng, way * size * 0.45, azimuth, (rise, -0.6), long + size * 0.3, bend)
     path, along = resampled(path, STEP_MM if kind == "rat_tail" else 1.5)
     radius = thick * (1 - 0.75 * along / along[-1])
     return Root(kind, 0, "crown", path, along, radius, end=along[-1])

@@ -185,7 +185,7 @@ def _finish(
     film = noise.rough(place + 200, 25.0, 4) + 0.5 * noise.rough(place, 3.0, 2)
     lies = 0.35 * (normal @ coat.up)
     level = 2.4 * (0.5 - coat.soil) + 0.4
-    film = dirty * smooth_step(level - 0.7, level + 0.7, film + lies)
+    film = dirty * smooth_step(level - 1.3, level + 1.3, film + lies)
     pits = smooth_step(-0.03, -0.35, relief) * coat.crumbs * dirty
     grit = smooth_step(1.4, 2.0, noise.rough(place + 90, 1.6, 2)) * coat.crumbs * dirty
     soil = np.clip(0.75 * film + 0.7 * pits + 0.6 * grit, 0, 0.95)

@@ -133,17 +133,19 @@ def _eyes(shot: Shot, labels: Labels) -> list[TrueEye]:
 def _scale(shot: Shot, bud: Bud) -> float:
     """Local scale at an eye, px per mm."""
     place = shot.clump.on_bench(bud.place)
-    return shot.camera.focal_px / float(
-        (place - shot.camera.eye) @ shot.camera.axes[2]
-    )
+    return shot.camera.focal_px / float((place - shot.camera.eye) @ shot.camera.axes[2])
 
 
 def _seen(shot: Shot, index: int, bud: Bud) -> tuple[float, tuple[float, float] | None]:
     """Share of an eye's full disc that the camera sees, and the middle of that, px."""
-    reach = int(np.ceil(_scale(shot, bud) * max(1.4 * bud.radius, 1.3 * bud.height))) + 2
+    reach = (
+        int(np.ceil(_scale(shot, bud) * max(1.4 * bud.radius, 1.3 * bud.height))) + 2
+    )
     row, col = _at(shot, bud.place + 0.4 * bud.height * bud.normal)
     steps = np.arange(-reach, reach + 1e-9, 1 / FINE)
-    rows, cols = (a.ravel() for a in np.meshgrid(row + steps, col + steps, indexing="ij"))
+    rows, cols = (
+        a.ravel() for a in np.meshgrid(row + steps, col + steps, indexing="ij")
+    )
     inside = (rows > -0.5) & (rows < shot.camera.height - 0.5)
     inside &= (cols > -0.5) & (cols < shot.camera.width - 0.5)
     if not inside.any():
@@ -185,8 +187,12 @@ def _contrast(
     radius = bud.radius * _scale(shot, bud)
     row, col = middle
     reach = int(np.ceil(2.2 * radius)) + 2
-    rows = np.arange(max(round(row) - reach, 0), min(round(row) + reach, labels.shape[0]))
-    cols = np.arange(max(round(col) - reach, 0), min(round(col) + reach, labels.shape[1]))
+    rows = np.arange(
+        max(round(row) - reach, 0), min(round(row) + reach, labels.shape[0])
+    )
+    cols = np.arange(
+        max(round(col) - reach, 0), min(round(col) + reach, labels.shape[1])
+    )
     grid = np.ix_(rows, cols)
     faces = shot.faces[grid]
     mine = (faces >= 0) & (shot.mesh.eye[np.maximum(faces, 0)] == index)
@@ -262,7 +268,9 @@ def _patches(shot: Shot, labels: Labels) -> list[TruePatch]:
             mask = labels == 100 * THIN + root.number
             found.append(("rat_tail", f"T{root.number}", mask))
         if root.soft:
-            found.append(("soft", f"T{root.number}", labels == 100 * SOFT + root.number))
+            found.append(
+                ("soft", f"T{root.number}", labels == 100 * SOFT + root.number)
+            )
     shown = [(kind, on, _outline(mask)) for kind, on, mask in found]
     shown = [patch for patch in shown if len(patch[2]) > 2]
     return [
