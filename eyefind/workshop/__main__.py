@@ -29,6 +29,26 @@ def render_set(
         typer.echo(f"{name} written ({seed - first + 1} of {count})")
 
 
+@app.command("traced")
+def render_traced(
+    out: Annotated[Path, typer.Option(help="Folder for pictures and truth.")],
+    count: Annotated[int, typer.Option(min=1, help="How many clumps.")] = 8,
+    first: Annotated[int, typer.Option(min=0, help="Seed of the first one.")] = 0,
+    width: Annotated[int, typer.Option(min=64, help="Width, px.")] = 1600,
+    samples: Annotated[int, typer.Option(min=4, help="Rays a pixel.")] = 48,
+    variant: Annotated[
+        str, typer.Option(help="llvm_ad_rgb or cuda_ad_rgb.")
+    ] = "llvm_ad_rgb",
+) -> None:
+    """Render a set of the second family, for judging what was fitted on the first."""
+    from eyefind.workshop.traced.command import write_traced
+
+    for seed in range(first, first + count):
+        name = f"traced{seed:05d}"
+        write_traced(out, name, seed, width, samples, variant)
+        typer.echo(f"{name} written ({seed - first + 1} of {count})")
+
+
 @app.command("samples")
 def make_samples(
     out: Annotated[Path, typer.Option(help="Folder for the samples.")],

@@ -1,0 +1,48 @@
+"""Writes traced clumps with their truth."""
+
+from pathlib import Path
+
+import cv2
+import mitsuba as mi
+import msgspec
+
+VARIANTS = ("llvm_ad_rgb", "cuda_ad_rgb")
+"""Mitsuba's variants that trace many rays at once."""
+
+
+def use_variant(variant: str) -> None:
+    """Choose Mitsuba's variant; those that trace one ray at a time are too slow."""
+    if variant not in VARIANTS:
+        raise ValueError(f"The variant must be one of {', '.join(VARIANTS)}.")
+    mi.set_variant(variant)
+
+
+def write_traced(
+    folder: Path, name: str, seed: int, width_px: int, samples: int, variant: str
+) -> None:
+    """Render a clump and write NAME.jpg, NAME.truth.json and NAME.truth.png.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the files go; made if missing.
+    name : str
+        Name of the picture without its ending.
+    seed, width_px, samples
+        As `take` takes them.
+    variant : str
+        Mitsuba's variant, one of `VARIANTS`.
+    """
+    use_variant(variant)
+    # Mitsuba's types are those of the variant, which must be chosen before.
+    from eyefind.workshop.traced.scene import take
+    from eyefind.workshop.traced.truth import labels_of, truth_of
+
+    shot = take(seed, width_px, samples)
+    labels = labels_of(shot)
+    truth = truth_of(shot, labels, f"{name}.jpg", seed)
+    folder.mkdir(parents=True, exist_ok=True)
+    label_file = str(folder / f"{name}.truth.png")
+    cv2.imwrite(label_file, labels, [cv2.IMWRITE_PNG_COMPRESSION, 9])
+    (folder / f"{name}.jpg").write_bytes(shot.data)
+    (folder / f"{name}.truth.json").write_bytes(msgspec.json.encode(truth))
