@@ -91,7 +91,7 @@ def printed(rng: np.random.Generator) -> Floats:
             if kind < 0.03:
                 deep = int(rng.integers(60, 220))
                 block = 0.45 + 0.2 * _cloud(rng, (20, 20), 256)
-                block = cv2.resize(block, (wide - 20, deep))
+                block = np.asarray(cv2.resize(block, (wide - 20, deep)), float)
                 sheet[row : row + deep, left : left + wide - 20] = block[
                     : TILE_PX - row
                 ]

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
-from eyefind.workshop.traced.mesh import Mesh, Ints, frames, grid_faces, tube
+from eyefind.workshop.traced.mesh import Ints, Mesh, frames, grid_faces, tube
 from eyefind.workshop.traced.noise3 import Floats, Noise, smooth_step
-from eyefind.workshop.traced.shape import TAIL_MM, Root
+from eyefind.workshop.traced.parts import TAIL_MM, Root
 from eyefind.workshop.truth import PARTS
 
 INSIDE_MM = 3.0

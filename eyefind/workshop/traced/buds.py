@@ -9,7 +9,7 @@ from scipy.spatial import cKDTree
 from eyefind.workshop.traced.crown import near_roots
 from eyefind.workshop.traced.mesh import Mesh, grid_faces, turn_to, unit
 from eyefind.workshop.traced.noise3 import Floats, Noise, mix, smooth_step
-from eyefind.workshop.traced.shape import Plan
+from eyefind.workshop.traced.parts import Plan
 from eyefind.workshop.traced.surface import CROWN, FLESH, NECK, Coat
 
 RINGS, SPOKES = 20, 36
@@ -22,6 +22,7 @@ EYE_COLOURS: dict[EyeColour, tuple[float, float, float]] = {
     "green": (0.22, 0.28, 0.075),
 }
 SHARES = [0.3, 0.27, 0.17, 0.12, 0.14]
+NO_SPOTS = np.zeros(0, int)
 EYES_A_TUBER = [0.27, 0.31, 0.2, 0.12, 0.06, 0.04]
 APART = 1.25
 """Least distance of two marks, as a share of the sum of their diameters."""
@@ -69,7 +70,7 @@ def grow_buds(
             continue
         odds = np.array(EYES_A_TUBER)
         for _ in range(int(rng.choice(6, p=odds / odds.sum()))):
-            spot = _free_spot(rng, spots.get(root.number, []), crown, buds)
+            spot = _free_spot(rng, spots.get(root.number, NO_SPOTS), crown, buds)
             if spot is None:
                 continue
             bud = _draw(
@@ -228,7 +229,7 @@ def _bud_mesh(
 
 def _local(mesh: Mesh, place: Floats, reach: float) -> Floats:
     near = np.linalg.norm(mesh.vertices - place, axis=1) < max(reach, 0.8)
-    return mesh.colour[near].mean(axis=0) if near.any() else mesh.colour.mean(axis=0)
+    return np.asarray(mesh.colour[near if near.any() else slice(None)].mean(axis=0))
 
 
 FALSE = ("knob", "clod", "scar", "nick", "stub", "wart")

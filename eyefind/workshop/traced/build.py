@@ -9,8 +9,9 @@ from eyefind.workshop.traced.buds import Bud, grow_buds, look_alikes
 from eyefind.workshop.traced.crown import crown_mesh, stem_mesh
 from eyefind.workshop.traced.mesh import Mesh, joined, unit
 from eyefind.workshop.traced.noise3 import Floats, Noise
+from eyefind.workshop.traced.parts import Plan
 from eyefind.workshop.traced.settle import laid_down, push_apart
-from eyefind.workshop.traced.shape import Plan, plan_clump
+from eyefind.workshop.traced.shape import plan_clump
 from eyefind.workshop.traced.surface import (
     Coat,
     draw_coat,

@@ -49,7 +49,7 @@ class Camera:
     px_per_mm: float
 
     def to_px(self, places: Floats) -> Floats:
-        """Return (row, col) px, (..., 2), of places, (..., 3) mm; pixel middles whole."""
+        """Return (row, col) px, (..., 2), of places, (..., 3) mm; middles whole."""
         right, down, ahead = np.moveaxis((places - self.eye) @ self.axes.T, -1, 0)
         row = self.focal_px * down / ahead + self.height / 2 - 0.5
         col = self.focal_px * right / ahead + self.width / 2 - 0.5

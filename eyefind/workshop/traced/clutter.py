@@ -82,9 +82,9 @@ def _bar(path: Floats, wide: Floats, tall: Floats, sides: int = 20) -> Mesh:
 
 
 def _ends(count: int) -> Floats:
-    """Rounded ends for a bar of `count` rings."""
+    """Return widths of a bar of `count` rings with rounded ends."""
     at = np.linspace(-1, 1, count)
-    return np.sqrt(np.clip(1 - np.abs(at) ** 10, 0.0004, 1))
+    return np.asarray(np.sqrt(np.clip(1 - np.abs(at) ** 10, 0.0004, 1)))
 
 
 def _line(length: float, count: int, height: float) -> Floats:

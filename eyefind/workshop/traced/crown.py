@@ -8,7 +8,7 @@ from skimage.measure import marching_cubes
 
 from eyefind.workshop.traced.mesh import Mesh, divided, grid_faces, turn_to
 from eyefind.workshop.traced.noise3 import Floats, Noise
-from eyefind.workshop.traced.shape import Plan, Root, Stub
+from eyefind.workshop.traced.parts import Plan, Root, Stub
 
 GRID_MM = 0.55
 PAD_MM = 4.0
@@ -77,7 +77,7 @@ def _ellipsoid(points: Floats, middle: Floats, half: Floats) -> Floats:
     arm = points - middle
     inner = np.linalg.norm(arm / half, axis=1)
     steep = np.linalg.norm(arm / half**2, axis=1)
-    return inner * (inner - 1) / np.maximum(steep, 1e-6)
+    return np.asarray(inner * (inner - 1) / np.maximum(steep, 1e-6))
 
 
 def _flare(points: Floats, stem: Stub, size: float) -> Floats:
@@ -87,7 +87,7 @@ def _flare(points: Floats, stem: Stub, size: float) -> Floats:
     top = size * 0.5 + 9
     wide = stem.radius * (1.02 + 0.45 * np.clip(1 - height / top, 0, 1.5) ** 2)
     wide = wide - 2.0 * np.clip((height - 0.7 * top) / (0.3 * top), 0, 1)
-    return np.maximum(np.maximum(aside - wide, height - top), -height - 3)
+    return np.asarray(np.maximum(np.maximum(aside - wide, height - top), -height - 3))
 
 
 def _stump(points: Floats, stump: Stub) -> Floats:
@@ -96,14 +96,14 @@ def _stump(points: Floats, stump: Stub) -> Floats:
     aside = np.linalg.norm(arm - height[:, None] * stump.way, axis=1)
     wide = stump.radius * (1 + 0.25 * np.clip(1 - height / stump.length, 0, 1))
     cut = (arm - stump.length * stump.way) @ stump.slant
-    return np.maximum(np.maximum(aside - wide, cut), -height)
+    return np.asarray(np.maximum(np.maximum(aside - wide, cut), -height))
 
 
 def _hole(points: Floats, stump: Stub) -> Floats:
     arm = points - stump.base
     height = arm @ stump.way
     aside = np.linalg.norm(arm - height[:, None] * stump.way, axis=1)
-    return np.maximum(aside - stump.hollow, 0.55 * stump.length - height)
+    return np.asarray(np.maximum(aside - stump.hollow, 0.55 * stump.length - height))
 
 
 def _add_neck(depth: Floats, points: Floats, root: Root) -> None:
@@ -152,7 +152,7 @@ def near_roots(plan: Plan, points: Floats) -> tuple[Floats, Floats]:
         closest = np.where(mine, gap, closest)
         number = np.where(mine, root.number, number)
         beyond = np.where(mine, root.along[index] - root.leaves, beyond)
-    return number, beyond
+    return np.asarray(number, float), np.asarray(beyond, float)
 
 
 def stem_mesh(

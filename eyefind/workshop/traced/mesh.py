@@ -86,7 +86,9 @@ class Mesh:
 
 def unit(vectors: Floats) -> Floats:
     """Return vectors of length 1 along the last axis."""
-    return vectors / np.maximum(np.linalg.norm(vectors, axis=-1, keepdims=True), 1e-12)
+    return np.asarray(
+        vectors / np.maximum(np.linalg.norm(vectors, axis=-1, keepdims=True), 1e-12)
+    )
 
 
 def joined(meshes: Sequence[Mesh]) -> Mesh:
@@ -177,7 +179,7 @@ def box(size: Sequence[float]) -> Mesh:
     # Corners are not shared, so that edges stay sharp.
     vertices = corners[np.array(sides).reshape(-1)]
     start = 4 * np.arange(6)[:, None]
-    faces = np.concatenate([start + [[0, 1, 2]], start + [[0, 2, 3]]])
+    faces = np.concatenate([start + corner for corner in ([0, 1, 2], [0, 2, 3])])
     return Mesh(vertices, faces)
 
 

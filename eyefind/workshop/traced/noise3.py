@@ -57,7 +57,7 @@ class Noise:
             moved = points + 17.3 * octave
             total += share * self.at(moved, feature_mm / 2.03**octave)
             weight += share**2
-        return total / np.sqrt(weight)
+        return np.asarray(total / np.sqrt(weight))
 
     def creases(self, points: Floats, feature_mm: float | Floats) -> Floats:
         """Return 1 on a net of thin lines and 0 away from them, (N,) array."""

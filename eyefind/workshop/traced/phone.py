@@ -89,10 +89,10 @@ def develop(
     image = np.clip(image + phone.noise * 2.2 * grain, 0, None)
     image = _tone(image, phone.bend)
     code = np.clip(image * 255 + 0.5, 0, 255).astype(np.uint8)
-    code = cv2.fastNlMeansDenoisingColored(
+    calm = cv2.fastNlMeansDenoisingColored(
         code, None, phone.smooth, 1.6 * phone.smooth, 3, 9
     )
-    soft = code.astype(np.float32)
+    soft = np.asarray(calm, np.float32)
     sharp = soft + phone.halo * (soft - cv2.GaussianBlur(soft, (0, 0), 1.1))
     sharp += 0.25 * phone.halo * (soft - cv2.GaussianBlur(soft, (0, 0), 3.0))
     final = np.clip(sharp + rng.normal(0, 0.8, sharp.shape), 0, 255).astype(np.uint8)
@@ -110,4 +110,4 @@ def _tone(linear: Floats, bend: float) -> Floats:
         1.055 * np.maximum(rolled, 1e-9) ** (1 / 2.4) - 0.055,
     )
     curve = np.clip(curve, 0, 1)
-    return curve + bend * curve * (1 - curve) * (2 * curve - 1)
+    return np.asarray(curve + bend * curve * (1 - curve) * (2 * curve - 1))

@@ -111,7 +111,8 @@ def _radiance(scene: Any, samples: int, seed: int) -> Floats:
     passes = max(1, round(samples / PASS_SAMPLES))
     total: Floats | None = None
     for index in range(passes):
-        part = mi.render(scene, spp=PASS_SAMPLES, seed=(seed * 1009 + index) % 2**31)
+        own: Any = (seed * 1009 + index) % 2**31
+        part = mi.render(scene, spp=PASS_SAMPLES, seed=own)
         image = np.array(part, np.float64)[..., :3]
         # A ray in many millions fails; a few find a lamp by luck and shine too much.
         image = np.where(np.isfinite(image).all(axis=-1, keepdims=True), image, 0)
@@ -204,7 +205,8 @@ def as_mitsuba(mesh: Mesh, plain: bool = False) -> Any:
         has_vertex_normals=not plain, has_vertex_texcoords=False,
     )  # fmt: skip
     if not plain:
-        shape.add_attribute("vertex_hue", 3, mesh.colour.astype(np.float32).ravel())
+        hue: Any = mesh.colour.astype(np.float32).ravel()
+        shape.add_attribute("vertex_hue", 3, hue)
         for name in ("rough", "metal", "coat"):
             values = getattr(mesh, name).astype(np.float32)
             shape.add_attribute(f"vertex_{name}", 1, values)

@@ -6,7 +6,7 @@ from scipy.spatial import ConvexHull
 
 from eyefind.workshop.traced.mesh import turn_to, unit
 from eyefind.workshop.traced.noise3 import Floats
-from eyefind.workshop.traced.shape import Plan, Root
+from eyefind.workshop.traced.parts import Plan, Root
 
 ROUNDS = 40
 FREE_MM = 6.0
@@ -67,7 +67,7 @@ def _push(path: Floats, radius: Floats, there: Floats, thick: Floats) -> Floats:
     worst = deep.argmax(axis=1)
     rows = np.arange(len(path))
     way = apart[rows, worst] / np.maximum(away[rows, worst], 1e-6)[:, None]
-    return way * deep[rows, worst][:, None]
+    return np.asarray(way * deep[rows, worst][:, None])
 
 
 def _give(root: Root, push: Floats) -> None:
@@ -87,7 +87,7 @@ def _give(root: Root, push: Floats) -> None:
 
 def _mean_way(push: Floats) -> Floats:
     total = push.sum(axis=0)
-    return total / max(float(np.linalg.norm(total)), 1e-6)
+    return np.asarray(total / max(float(np.linalg.norm(total)), 1e-6))
 
 
 def laid_down(plan: Plan, up: Floats) -> tuple[Floats, Floats]:

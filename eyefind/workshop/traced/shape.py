@@ -1,20 +1,16 @@
 """The plan of a clump: what hangs on what, how long, how thick, how bent (mm)."""
 
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from eyefind.workshop.traced.mesh import resampled, unit
 from eyefind.workshop.traced.noise3 import Floats
+from eyefind.workshop.traced.parts import Lump, Plan, Root, RootKind, Stub
 
 STEP_MM = 2.0
 """Distance of the points of a root's path."""
-TAIL_MM = 20.0
-"""Thin ends longer than this are rat's tails (as in rules.toml)."""
-RootKind = Literal["tuber", "spent_parent", "tuber_on_tuber", "rat_tail", "hair"]
-Skin = Literal["brushed", "washed", "wet"]
 
 # Radius over the body's length: at 0 it leaves the neck, at 1 it ends in the tip. Each
 # row holds the share of the full radius at the places of `KNOTS`.
@@ -26,110 +22,6 @@ HABITS = {
     "spindle": [0.0, 0.2, 0.55, 0.88, 1.0, 0.9, 0.6, 0.3, 0.15, 0.0],
     "finger": [0.0, 0.5, 0.85, 0.97, 1.0, 0.98, 0.9, 0.66, 0.38, 0.0],
 }
-
-
-@dataclass(eq=False)
-class Root:
-    """A tuber, a spent parent, a rat's tail or a hair root.
-
-    Attributes
-    ----------
-    kind : str
-        What it is.
-    number : int
-        Instance in the label image.
-    attached_to : str
-        ``"crown"`` or the id of a tuber.
-    path : (N, 3) array
-        Its middle from inside what it hangs on to its tip.
-    along, radius : (N,) array
-        Place along the path and radius there, without flattening.
-    leaves, neck, shoulder, end : float
-        Places along: where it leaves the crown, where the neck is narrowest, where
-        the body begins and where it ends (a thin tail may follow).
-    flat, lumps : float
-        How oval the section is, how uneven the skin, as shares of the radius.
-    broken, soft : bool
-        State.
-    """
-
-    kind: RootKind
-    number: int
-    attached_to: str
-    path: Floats
-    along: Floats
-    radius: Floats
-    leaves: float = 0.0
-    neck: float = 0.0
-    shoulder: float = 0.0
-    end: float = 0.0
-    flat: float = 0.05
-    lumps: float = 0.04
-    broken: bool = False
-    soft: bool = False
-
-    def place(self, along: float) -> Floats:
-        """Return the point of the path at a place along, (3,)."""
-        return np.array([np.interp(along, self.along, p) for p in self.path.T])
-
-    def thickness(self, along: float) -> float:
-        """Return the radius at a place along."""
-        return float(np.interp(along, self.along, self.radius))
-
-
-@dataclass(frozen=True)
-class Lump:
-    """An ellipsoid of the crown: middle and half axes, (3,) each."""
-
-    middle: Floats
-    half: Floats
-
-
-@dataclass(frozen=True)
-class Stub:
-    """A stem, living or long dead.
-
-    Attributes
-    ----------
-    base, way : (3,) array
-        Where it starts, and its direction.
-    length, radius : float
-        To the cut; outer radius.
-    hollow : float
-        Radius of the hole, 0 for none.
-    slant : (3,) array
-        Normal of the cut.
-    green : float
-        0 brown and dry to 1 green.
-    """
-
-    base: Floats
-    way: Floats
-    length: float
-    radius: float
-    hollow: float
-    slant: Floats
-    green: float
-
-
-@dataclass(eq=False)
-class Plan:
-    """A whole clump: stem upwards, the crown's middle at the origin."""
-
-    size: float
-    lumps: list[Lump]
-    stems: list[Stub]
-    stumps: list[Stub]
-    roots: list[Root]
-    skin: Skin
-    hue: Floats
-    eye_habit: tuple[float, float] = (0.0, 0.0)
-    hairs: list[Root] = field(default_factory=list)
-
-    def tubers(self) -> list[Root]:
-        """Return tubers of all three kinds."""
-        kinds = ("tuber", "spent_parent", "tuber_on_tuber")
-        return [root for root in self.roots if root.kind in kinds]
 
 
 SKINS = [(0.44, 0.26, 0.125), (0.38, 0.225, 0.12), (0.5, 0.33, 0.18)]
@@ -286,7 +178,7 @@ def _path(
         [np.cos(lift) * np.cos(turned), np.cos(lift) * np.sin(turned), np.sin(lift)], -1
     )
     steps = np.concatenate([np.zeros((1, 3)), ways[:-1] * (length / (count - 1))])
-    return start + np.cumsum(steps, axis=0)
+    return np.asarray(start + np.cumsum(steps, axis=0))
 
 
 def _radius(
@@ -303,7 +195,7 @@ def _radius(
     rest = thin * (1 - late) + min(1.6, 0.35 * thin) * late
     tail = np.clip((along - leaves - neck - body) / max(along[-1] * 0.25, 1), 0, 1)
     bare = np.minimum(collar, rest) * (1 - 0.55 * tail)
-    return np.sqrt((swell * fat) ** 2 + bare**2)
+    return np.asarray(np.sqrt((swell * fat) ** 2 + bare**2))
 
 
 def _tuber(

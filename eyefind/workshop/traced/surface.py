@@ -8,7 +8,7 @@ from eyefind.workshop.traced.body import Skin
 from eyefind.workshop.traced.crown import is_cut, near_roots
 from eyefind.workshop.traced.mesh import Mesh
 from eyefind.workshop.traced.noise3 import Floats, Noise, mix, smooth_step
-from eyefind.workshop.traced.shape import Plan, Root, Stub
+from eyefind.workshop.traced.parts import Plan, Root, Stub
 from eyefind.workshop.truth import PARTS
 
 SOIL = np.array([0.075, 0.05, 0.032])
@@ -158,8 +158,8 @@ def dress_stem(
     streaky = np.stack([turned[:, 0], turned[:, 1], height * 0.12], -1)
     streak = noise.rough(streaky + 70, 2.4, 3)
     share = height / stem.length
-    colour = mix(straw * np.ones_like(place), green,
-                 stem.green * smooth_step(0.1, 0.8, share + 0.15 * streak) * 1.1)  # fmt: skip
+    fresh = stem.green * smooth_step(0.1, 0.8, share + 0.15 * streak) * 1.1
+    colour = mix(straw * np.ones_like(place), green, fresh)
     colour = mix(colour, brown, (0.75 - 0.5 * stem.green) * smooth_step(
         0.85, 0.1, share + 0.2 * streak))  # fmt: skip
     colour *= (1 + 0.16 * streak)[:, None]
@@ -168,8 +168,8 @@ def dress_stem(
     dried = smooth_step(3.5, 0.5, (1 - share) * stem.length)
     colour = mix(colour, brown, 0.5 * dried)
     wall = stem.radius - stem.hollow
-    rim = mix(np.array([0.5, 0.48, 0.27]) * np.ones_like(place), brown * 1.3,
-              0.35 + 0.4 * (1 - stem.green) + 0.25 * noise.rough(place, 1.4, 3))  # fmt: skip
+    old = 0.35 + 0.4 * (1 - stem.green) + 0.25 * noise.rough(place, 1.4, 3)
+    rim = mix(np.array([0.5, 0.48, 0.27]) * np.ones_like(place), brown * 1.3, old)
     colour = mix(colour, rim, ((depth >= 0) & (depth <= wall)).astype(float))
     pith = np.array([0.2, 0.15, 0.08]) * (1 + 0.2 * streak)[:, None]
     colour = mix(colour, pith, (depth > wall).astype(float))

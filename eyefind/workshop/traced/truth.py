@@ -11,8 +11,8 @@ from eyefind.workshop.traced.body import has_rat_tail
 from eyefind.workshop.traced.buds import Bud
 from eyefind.workshop.traced.camera import hits
 from eyefind.workshop.traced.noise3 import Floats
+from eyefind.workshop.traced.parts import Root
 from eyefind.workshop.traced.scene import Shot
-from eyefind.workshop.traced.shape import Root
 from eyefind.workshop.truth import (
     PARTS,
     TrueEye,
@@ -230,7 +230,7 @@ def _tuber(shot: Shot, labels: Labels, root: Root) -> TrueTuber:
 
 
 def _neck_seen(shot: Shot, labels: Labels, root: Root) -> bool:
-    """Whether what shows where the neck is belongs to it, or is the crown just there."""
+    """Whether what shows at the neck belongs to it, or is the crown just there."""
     place = shot.clump.on_bench(root.place(root.neck))
     pixel = _pixel(labels.shape, *shot.camera.to_px(place))
     if pixel is None or labels[pixel] == 0:
