@@ -83,17 +83,7 @@ def test_two_clumps_are_refused():
         find_clump(noisy(np.hstack([one, one])))
 
 
-CUT_SHORT = pytest.mark.xfail(reason="skin at the rim is taken for bench")
-
-
-@pytest.mark.parametrize(
-    "path",
-    [
-        pytest.param(path, marks=CUT_SHORT if path.stem == "Img_0061" else ())
-        for path in REAL
-    ],
-    ids=lambda path: path.stem,
-)
+@pytest.mark.parametrize("path", REAL, ids=lambda path: path.stem)
 def test_real_tubers_are_covered(path):
     """Tubers are yellower than the dark blue mat: b* above 8, the largest region.
 
