@@ -20,7 +20,9 @@ LEAST_SD = np.array([0.10, 0.045, 0.05], np.float32)
 """Least standard deviation of a bench colour: log brightness, red/green, blue/green."""
 MOST_SPREAD = 2.0
 """A colour's tints spread by no more than this many least deviations of their own: what
-spreads further is a blend of bench and clump, which lies near to both."""
+spreads further is a blend of bench and clump, which lies near to both ..."""
+ALL_AROUND = 0.5
+"""... unless it takes this share of the border, end to end: then the bench varies."""
 GRAIN_SD = 0.4
 """Least standard deviation of the bench's grain, log of its contrast."""
 DARK_NOISE = 0.01
@@ -114,10 +116,14 @@ def bench_distance(tints: Plane, grain: Plane, card: Mask) -> Plane:
         own = member[:, 0] == colour
         if own.sum() < 8:
             continue
+        stretch = _stretch(border, own)
+        most = np.inf if stretch > ALL_AROUND else MOST_SPREAD
         near = np.hypot(
-            _from_colour(tints, sample[own]), _from_grain(grain, grain[border][own])
+            _from_colour(tints, sample[own], most),
+            _from_grain(grain, grain[border][own]),
         )
-        if not _is_clump_at_border(near, border, own, card):
+        leaves = stretch <= STRETCH
+        if not _is_clump_at_border(near, border, float(own.mean()), leaves, card):
             nearest = np.minimum(nearest, near)
     return np.asarray(cv2.GaussianBlur(nearest, (0, 0), 0.8))
 
@@ -128,7 +134,7 @@ def _from_grain(grain: Plane, own: Plane) -> Plane:
     return np.asarray(smoother / np.hypot(own.std(), GRAIN_SD))
 
 
-def _from_colour(tints: Plane, own: Plane) -> Plane:
+def _from_colour(tints: Plane, own: Plane, most: float) -> Plane:
     """Distance from one bench colour; shade, and its tint, count little."""
     off = tints - np.median(own, axis=0)
     shade = np.maximum(-off[..., 0], 0)
@@ -137,19 +143,19 @@ def _from_colour(tints: Plane, own: Plane) -> Plane:
     bright = np.maximum(off[..., 0], 0) + shade * SHADE_COST
     bright /= np.hypot(own[:, 0].std(), LEAST_SD[0])
     doubt = 1.0 + SHADE_DOUBT * shade
-    far = np.linalg.norm(tint @ _whitening(own[:, 1:], LEAST_SD[1:]), axis=2)
+    far = np.linalg.norm(tint @ _whitening(own[:, 1:], LEAST_SD[1:], most), axis=2)
     return np.asarray(np.hypot(bright, far / doubt))
 
 
-def _whitening(own: Plane, least_sd: Plane) -> Plane:
+def _whitening(own: Plane, least_sd: Plane, most: float) -> Plane:
     """Matrix that turns differences from a colour to its standard deviations."""
     variance, axes = np.linalg.eigh(np.cov(own / least_sd, rowvar=False))
-    sd = np.sqrt(1.0 + np.minimum(variance, MOST_SPREAD**2))
+    sd = np.sqrt(1.0 + np.minimum(variance, most**2))
     return np.asarray(axes / sd / least_sd[:, None], np.float32)
 
 
 def _is_clump_at_border(
-    near: Plane, border: Mask, own: NDArray[np.bool_], card: Mask
+    near: Plane, border: Mask, own: float, leaves: bool, card: Mask
 ) -> bool:
     """Whether a border colour is the clump's own: rare there, common in the middle."""
     rows, cols = near.shape
@@ -157,7 +163,7 @@ def _is_clump_at_border(
     share = float((near[middle] < NEAR)[~card[middle]].mean())
     if share > MIDDLE_EXCESS * float((near[border] < NEAR).mean()):
         return True
-    return share > float(own.mean()) and _stretch(border, own) <= STRETCH
+    return leaves and share > own
 
 
 def _stretch(border: Mask, own: NDArray[np.bool_]) -> float:
