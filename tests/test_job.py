@@ -77,7 +77,6 @@ def test_the_real_finder_goes_the_whole_way_too(photo):
     assert sum(piece.confirmed_eyes for piece in done.record.plan.pieces) == 1
 
 
-@pytest.mark.xfail(reason="the anatomy splits one of the painted clump's six tubers")
 def test_the_real_finder_counts_the_painted_tubers(photo):
     points = TwoPoints(np.array([100.0, 100.0]), np.array([100.0, 500.0]), 100.0)
     done = replace(JOB, ruler=points).look(photo)

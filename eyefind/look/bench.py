@@ -18,6 +18,11 @@ BENCH_COLOURS = 6
 """Colours that describe a bench: wood or newsprint need several."""
 LEAST_SD = np.array([0.10, 0.045, 0.05], np.float32)
 """Least standard deviation of a bench colour: log brightness, red/green, blue/green."""
+MOST_SPREAD = 2.0
+"""A colour's tints spread by no more than this many least deviations of their own: what
+spreads further is a blend of bench and clump, which lies near to both ..."""
+ALL_AROUND = 0.5
+"""... unless it takes this share of the border, end to end: then the bench varies."""
 GRAIN_SD = 0.4
 """Least standard deviation of the bench's grain, log of its contrast."""
 DARK_NOISE = 0.01
@@ -35,6 +40,9 @@ NEAR, FAR = 2.0, 6.0
 first, surely not above the second."""
 MIDDLE_EXCESS = 2.5
 """A border colour this many times as common in the middle is the clump's own."""
+STRETCH, STRETCH_HOLDS = 0.1, 0.8
+"""So is one that is commoner in the middle and lies, for the most part (the second
+share), on one stretch of the border (the first): there the clump leaves the picture."""
 
 
 def bench_tints(small: Pixels) -> Plane:
@@ -108,10 +116,14 @@ def bench_distance(tints: Plane, grain: Plane, card: Mask) -> Plane:
         own = member[:, 0] == colour
         if own.sum() < 8:
             continue
+        stretch = _stretch(border, own)
+        most = np.inf if stretch > ALL_AROUND else MOST_SPREAD
         near = np.hypot(
-            _from_colour(tints, sample[own]), _from_grain(grain, grain[border][own])
+            _from_colour(tints, sample[own], most),
+            _from_grain(grain, grain[border][own]),
         )
-        if not _is_clump_at_border(near, border, card):
+        leaves = stretch <= STRETCH
+        if not _is_clump_at_border(near, border, float(own.mean()), leaves, card):
             nearest = np.minimum(nearest, near)
     return np.asarray(cv2.GaussianBlur(nearest, (0, 0), 0.8))
 
@@ -122,25 +134,48 @@ def _from_grain(grain: Plane, own: Plane) -> Plane:
     return np.asarray(smoother / np.hypot(own.std(), GRAIN_SD))
 
 
-def _from_colour(tints: Plane, own: Plane) -> Plane:
+def _from_colour(tints: Plane, own: Plane, most: float) -> Plane:
     """Distance from one bench colour; shade, and its tint, count little."""
     off = tints - np.median(own, axis=0)
     shade = np.maximum(-off[..., 0], 0)
     sky = np.clip(off[..., 1:] @ SKY, 0, SKY_SHARE * shade)
     tint = off[..., 1:] - sky[..., None] * SKY
-    spread = np.cov(own, rowvar=False) + np.diag(LEAST_SD**2)
-    whiten = np.linalg.cholesky(np.linalg.inv(spread[1:, 1:])).astype(np.float32)
-    bright = (np.maximum(off[..., 0], 0) + shade * SHADE_COST) / spread[0, 0] ** 0.5
+    bright = np.maximum(off[..., 0], 0) + shade * SHADE_COST
+    bright /= np.hypot(own[:, 0].std(), LEAST_SD[0])
     doubt = 1.0 + SHADE_DOUBT * shade
-    return np.asarray(np.hypot(bright, np.linalg.norm(tint @ whiten, axis=2) / doubt))
+    far = np.linalg.norm(tint @ _whitening(own[:, 1:], LEAST_SD[1:], most), axis=2)
+    return np.asarray(np.hypot(bright, far / doubt))
 
 
-def _is_clump_at_border(near: Plane, border: Mask, card: Mask) -> bool:
+def _whitening(own: Plane, least_sd: Plane, most: float) -> Plane:
+    """Matrix that turns differences from a colour to its standard deviations."""
+    variance, axes = np.linalg.eigh(np.cov(own / least_sd, rowvar=False))
+    sd = np.sqrt(1.0 + np.minimum(variance, most**2))
+    return np.asarray(axes / sd / least_sd[:, None], np.float32)
+
+
+def _is_clump_at_border(
+    near: Plane, border: Mask, own: float, leaves: bool, card: Mask
+) -> bool:
     """Whether a border colour is the clump's own: rare there, common in the middle."""
     rows, cols = near.shape
     middle = slice(rows // 4, rows - rows // 4), slice(cols // 4, cols - cols // 4)
     share = float((near[middle] < NEAR)[~card[middle]].mean())
-    return share > MIDDLE_EXCESS * float((near[border] < NEAR).mean())
+    if share > MIDDLE_EXCESS * float((near[border] < NEAR).mean()):
+        return True
+    return leaves and share > own
+
+
+def _stretch(border: Mask, own: NDArray[np.bool_]) -> float:
+    """Shortest stretch of the border, as a share, that holds most of its own pixels."""
+    rows, cols = border.shape
+    row, col = (np.argwhere(border) + 0.5).T
+    sides = np.stack([row, cols - col, rows - row, col])
+    ways = np.stack([col, cols + row, 2 * cols + rows - col, 2 * (rows + cols) - row])
+    way = np.choose(np.argmin(sides, axis=0), ways)[own] / (2 * (rows + cols))
+    way = np.sort(way)
+    most = int(np.ceil(STRETCH_HOLDS * len(way))) - 1
+    return float((np.concatenate([way, way + 1])[most : most + len(way)] - way).min())
 
 
 def bench_border(shape: tuple[int, int]) -> Mask:

@@ -42,6 +42,8 @@ SLAB_FILLS, GREY_RATIO = 0.8, 1.3
 or a label."""
 HOLE_AREA = 0.004
 """A hole smaller than this share of the clump is glare or dirt on it."""
+SPECK_AREA = 0.002
+"""What lies beside the clump and is smaller than this share of it is dirt."""
 LEAST_AREA, MOST_AREA = 0.006, 0.95
 """Share of the picture that a clump may fill."""
 RIVAL_AREA = 0.35
@@ -187,12 +189,12 @@ class _Things:
     def grown_from(self, first: int, among: list[int] | None = None) -> list[int]:
         """List every thing close to the hull of `first` or to that of all so found."""
         group = np.uint8(self.label == first)
-        found = {first}
+        found, least = {first}, SPECK_AREA * self.areas[first]
         for _ in range(8):
             near = self.label[cv2.dilate(_hull(group), _disc(self.gap)) > 0]
             new = {int(n) for n in np.unique(near) if n} - found
             new = {n for n in new if among is None or n in among}
-            new = {n for n in new if not self.is_foreign(n)}
+            new = {n for n in new if self.areas[n] > least and not self.is_foreign(n)}
             if not new:
                 break
             found |= new

@@ -4,10 +4,13 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from eyefind.data import Mask, Points
 from eyefind.look.blobs import Labels
 from eyefind.look.crown import disc
+from eyefind.look.parts import BODY, STEM
+from eyefind.look.views import Plane
 
 CRUMB_RADIUS_MM, CRUMB_MM2 = 2.5, 60.0
 """A thinner or smaller piece is no limb of its own."""
@@ -64,8 +67,13 @@ class Hanging:
     base_rc: Points
 
 
-def sweep_crumbs(label: Labels, crown: Mask, px_per_mm: float) -> tuple[Labels, Mask]:
-    """Give pieces too small for a limb to what they touch.
+def sweep_crumbs(
+    label: Labels, crown: Mask, chances: Plane, px_per_mm: float
+) -> tuple[Labels, Mask]:
+    """Give pieces that are no limb to what they touch.
+
+    Too small ones are none, nor those that stay among the crown: a limb sticks out,
+    unless it is a stem seen from its end.
 
     Parameters
     ----------
@@ -73,13 +81,15 @@ def sweep_crumbs(label: Labels, crown: Mask, px_per_mm: float) -> tuple[Labels, 
         Pieces from 1.
     crown : (h, w) bool array
         The crown; may be empty.
+    chances : (h, w, 4) float32 array
+        What each pixel is (see `eyefind.look.parts`).
     px_per_mm : float
         Scale.
 
     Returns
     -------
     label : (h, w) int32 array
-        Without the small ones; what touches nothing is dropped.
+        Without the crumbs; what touches nothing is dropped.
     crown : (h, w) bool array
         With those that lay on it.
     """
@@ -87,11 +97,10 @@ def sweep_crumbs(label: Labels, crown: Mask, px_per_mm: float) -> tuple[Labels, 
     hub = int(label.max()) + 1
     label[crown] = hub
     areas = np.bincount(label.ravel(), minlength=hub + 1)
+    among = _among(label, crown, hub) & ~_likelier_stem(label, chances, hub)
     for number in np.argsort(areas[1:hub], kind="stable") + 1:
         own = label == number
-        depth = cv2.distanceTransform(np.pad(own, 1).astype(np.uint8), cv2.DIST_L2, 5)
-        small = own.sum() < CRUMB_MM2 * px_per_mm**2
-        if not small and depth.max() >= CRUMB_RADIUS_MM * px_per_mm:
+        if not (among[number] or _is_small(own, px_per_mm)):
             continue
         rim = cv2.dilate(own.astype(np.uint8), disc(TOUCH_MM * px_per_mm)) > 0
         beside = np.bincount(label[rim & ~own], minlength=hub + 1)
@@ -100,6 +109,31 @@ def sweep_crumbs(label: Labels, crown: Mask, px_per_mm: float) -> tuple[Labels, 
     crown = label == hub
     label[crown] = 0
     return label, crown
+
+
+def _is_small(own: Mask, px_per_mm: float) -> bool:
+    depth = cv2.distanceTransform(np.pad(own, 1).astype(np.uint8), cv2.DIST_L2, 5)
+    thin = depth.max() < CRUMB_RADIUS_MM * px_per_mm
+    return bool(thin or own.sum() < CRUMB_MM2 * px_per_mm**2)
+
+
+def _among(label: Labels, crown: Mask, hub: int) -> NDArray[np.bool_]:
+    """Which pieces reach no farther from the crown's middle than the crown does."""
+    reach = np.zeros(hub + 1)
+    if crown.any():
+        row, col = np.argwhere(crown).mean(axis=0)
+        rows, cols = np.nonzero(label)
+        away = np.hypot(rows - row, cols - col)
+        np.maximum.at(reach, label[rows, cols], away)
+    return np.asarray(reach < reach[hub])
+
+
+def _likelier_stem(label: Labels, chances: Plane, hub: int) -> NDArray[np.bool_]:
+    stem, body = (
+        np.bincount(label.ravel(), chances[..., part].ravel(), minlength=hub + 1)
+        for part in (STEM, BODY)
+    )
+    return np.asarray(stem > body)
 
 
 def hang(label: Labels, crown: Mask, px_per_mm: float) -> tuple[Labels, list[Hanging]]:

@@ -53,7 +53,7 @@ def find_limbs(frame: Frame) -> tuple[Mask, list[Limb]]:
     rest = solid & ~crown
     depth = depth_between(rest, creases(frame), frame.px_per_mm)
     label = split_depth(rest, depth)
-    label, crown = sweep_crumbs(label, crown, frame.px_per_mm)
+    label, crown = sweep_crumbs(label, crown, chances, frame.px_per_mm)
     label, hangings = hang(label, crown, frame.px_per_mm)
     limbs = []
     for number, hanging in enumerate(hangings, 1):
