@@ -22,7 +22,7 @@ from eyefind.data import (
     Style,
 )
 from eyefind.errors import PhotoError
-from eyefind.look import find_clump, look_at
+from eyefind.look import find_clump, look_at, see_whole
 from eyefind.photo import (
     Card,
     check_photo,
@@ -236,9 +236,10 @@ class Job:
         former = _former(path, photo_path, photo.sha256)
         card = find_card(photo.rgb)
         card_outline = None if card is None else card.outline_px
-        clump = find_clump(photo.rgb, card_outline)
+        answers = see_whole(photo.rgb, None if card is None else card.scale.px_per_mm)
+        clump = find_clump(photo.rgb, card_outline, answers)
         scale = self._scale(clump, card, former.scale)
-        seen = look_at(photo, scale, card_outline, self.rules, clump)
+        seen = look_at(photo, scale, card_outline, self.rules, clump, answers)
         remarks = check_photo(
             photo, card, seen.scale, seen.clump, seen.crown, self.rules
         )

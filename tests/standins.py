@@ -55,7 +55,7 @@ class Finder:
         self.clump, self.crown = _masks()
         self.on_look = lambda: None
 
-    def look_at(self, photo, scale, card_outline_px, rules, clump):
+    def look_at(self, photo, scale, card_outline_px, rules, clump, seen):
         self.looks += 1
         self.on_look()
         return SimpleNamespace(
@@ -73,5 +73,6 @@ def install(patch: pytest.MonkeyPatch) -> Finder:
     finder = Finder()
     patch.setattr("eyefind.job.look_at", finder.look_at)
     patch.setattr("eyefind.job.find_clump", lambda *_: finder.clump)
+    patch.setattr("eyefind.job.see_whole", lambda *_: None)
     patch.setattr("eyefind.job.find_card", lambda *_: None)
     return finder

@@ -2,5 +2,6 @@
 
 from eyefind.look.clump import find_clump
 from eyefind.look.looking import Look, look_at
+from eyefind.look.seen import see_whole
 
-__all__ = ["Look", "find_clump", "look_at"]
+__all__ = ["Look", "find_clump", "look_at", "see_whole"]

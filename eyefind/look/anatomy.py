@@ -7,16 +7,22 @@ from eyefind.look.axis import Axis, neck_index, solid_volume_ml, trace
 from eyefind.look.frame import Frame, cut_out
 from eyefind.look.limbs import Limb, find_limbs
 from eyefind.look.outline import outline_of
-from eyefind.look.stems import find_stems
+from eyefind.look.seen import neck_heat
+from eyefind.look.stems import find_stems, seen_stems
+from eyefind.model import Answers
 from eyefind.rules import Rules
 
 OUTLINE_DOUBT_MM = 0.3
 """Standard deviation of one edge of an outline."""
+NECK_SHARE, LEAST_NECK = 0.6, 0.15
+"""The network's neck counts within this share of the axis, from this chance on."""
 ROUNDNESS_SD = 0.15
 """How far a tuber's depth differs from its width (from memory)."""
 
 
-def read_anatomy(rgb: Pixels, clump: Mask, scale: Scale, rules: Rules) -> Anatomy:
+def read_anatomy(
+    rgb: Pixels, clump: Mask, scale: Scale, rules: Rules, seen: Answers | None = None
+) -> Anatomy:
     """Read the anatomy of a clump.
 
     Parameters
@@ -29,6 +35,8 @@ def read_anatomy(rgb: Pixels, clump: Mask, scale: Scale, rules: Rules) -> Anatom
         Scale.
     rules : Rules
         Rules of the trade.
+    seen : Answers, optional
+        What the network says of the whole photo.
 
     Returns
     -------
@@ -37,9 +45,9 @@ def read_anatomy(rgb: Pixels, clump: Mask, scale: Scale, rules: Rules) -> Anatom
         and the tubers are attached to ``"none"``.
     """
     frame = cut_out(rgb, clump, scale)
-    crown, limbs = find_limbs(frame)
+    crown, limbs = find_limbs(frame, seen)
     axes = [_axis(limb, limbs, crown, frame.px_per_mm) for limb in limbs]
-    is_stem = find_stems(frame, limbs, axes)
+    is_stem = find_stems(frame, limbs, axes) if seen is None else seen_stems(limbs)
     names = _names(limbs, is_stem, _middle(crown if crown.any() else frame.mask))
     hub = "crown" if crown.any() else "none"
     stems, tubers = [], []
@@ -48,7 +56,8 @@ def read_anatomy(rgb: Pixels, clump: Mask, scale: Scale, rules: Rules) -> Anatom
             stems.append(_stem(name, frame, limb, axis))
         else:
             on = hub if limb.parent is None else names[limb.parent]
-            tubers.append(_tuber(name, frame, limb, axis, on, scale))
+            neck = _neck(frame, axis, seen)
+            tubers.append(_tuber(name, frame, limb, axis, neck, on, scale))
     return Anatomy(
         frame.to_photo(outline_of(frame.mask)),
         frame.to_photo(outline_of(crown)),
@@ -88,10 +97,25 @@ def _stem(name: str, frame: Frame, limb: Limb, axis: Axis) -> Stem:
     )
 
 
+def _neck(frame: Frame, axis: Axis, seen: Answers | None) -> int:
+    """Find the neck's place on the axis: where the network sees it, else by width."""
+    if seen is not None:
+        heat = neck_heat(seen, frame.to_photo(axis.points_rc))
+        heat = heat[: max(1, round(NECK_SHARE * len(heat)))]
+        if heat.max() >= LEAST_NECK:
+            return int(np.argmax(heat))
+    return neck_index(axis.width_mm)
+
+
 def _tuber(
-    name: str, frame: Frame, limb: Limb, axis: Axis, on: str, scale: Scale
+    name: str,
+    frame: Frame,
+    limb: Limb,
+    axis: Axis,
+    neck: int,
+    on: str,
+    scale: Scale,
 ) -> Tuber:
-    neck = neck_index(axis.width_mm)
     body = axis.width_mm[neck:]
     volume = solid_volume_ml(body, axis.step_mm)
     # Volume goes with width squared times length: an edge's doubt counts twice in

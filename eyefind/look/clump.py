@@ -22,6 +22,8 @@ from eyefind.look.bench import (
     bench_tints,
     shrink,
 )
+from eyefind.look.seen import sees_clump, tissue
+from eyefind.model import Answers
 
 Bytes = NDArray[np.uint8]
 Labels = NDArray[np.int32]
@@ -58,7 +60,9 @@ EDGE_NOISE = 0.08
 """Step of the tints across the outline below which the rough outline is kept."""
 
 
-def find_clump(rgb: Pixels, card_outline_px: Points | None = None) -> Mask:
+def find_clump(
+    rgb: Pixels, card_outline_px: Points | None = None, seen: Answers | None = None
+) -> Mask:
     """Find the pixels that belong to the clump.
 
     Parameters
@@ -67,6 +71,9 @@ def find_clump(rgb: Pixels, card_outline_px: Points | None = None) -> Mask:
         The photo.
     card_outline_px : (N, 2) array, optional
         Outline of the bench card, which is never clump.
+    seen : Answers, optional
+        What the network says of the whole photo; without it, or where it sees no
+        clump, the bench is learned from the picture's border.
 
     Returns
     -------
@@ -81,7 +88,10 @@ def find_clump(rgb: Pixels, card_outline_px: Points | None = None) -> Mask:
     small, scale = shrink(rgb, CUT_PX)
     fine, fine_scale = shrink(rgb, FINE_PX)
     card = _card_mask(small.shape[:2], card_outline_px, scale)
-    rough = _cut(small, bench_grain(fine, small.shape[:2]), card)
+    if seen is not None and sees_clump(seen):
+        rough = tissue(seen, small.shape[:2]) & ~card
+    else:
+        rough = _cut(small, bench_grain(fine, small.shape[:2]), card)
     pieces, bridges = _the_clump(small, rough, card)
     fine_card = _card_mask(fine.shape[:2], card_outline_px, fine_scale)
     clump = _refined(fine, _filled(pieces), bridges, fine_card)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from eyefind.data import Anatomy, Mask, Pixels, Points, Scale, Tuber
 from eyefind.look.bench import LINEAR
 from eyefind.look.views import EVEN_LIGHT_MM, Plane, blur_inside, to_lab
+from eyefind.model import Answers, ask
 from eyefind.reduce import reduced, reduced_mask, size_at
 from eyefind.rules import Rules
 
@@ -63,6 +64,8 @@ class Collar:
         out.
     necks : list of Tuber
         The tubers whose collars these are.
+    whole, near : Answers or None
+        What the network says of the whole photo, and of this cut-out.
     """
 
     corner_rc: Points
@@ -76,6 +79,8 @@ class Collar:
     glare: Mask
     off_crown_mm: Plane
     necks: list[Tuber]
+    whole: Answers | None = None
+    near: Answers | None = None
 
     def to_photo(self, work_rc: Points) -> Points:
         """Turn (N, 2) working px into px of the full photo."""
@@ -87,7 +92,12 @@ class Collar:
 
 
 def cut_out_collar(
-    rgb: Pixels, clump: Mask, anatomy: Anatomy, scale: Scale, rules: Rules
+    rgb: Pixels,
+    clump: Mask,
+    anatomy: Anatomy,
+    scale: Scale,
+    rules: Rules,
+    seen: Answers | None = None,
 ) -> Collar | None:
     """Cut out what an eye may sit on.
 
@@ -103,6 +113,8 @@ def cut_out_collar(
         Pixels per mm.
     rules : Rules
         ``collar_band_mm`` is used.
+    seen : Answers, optional
+        What the network says of the whole photo; then it is asked about the cut-out.
 
     Returns
     -------
@@ -139,6 +151,8 @@ def cut_out_collar(
         reduced_mask(glare, size),
         lab[..., 0],
         necks,
+        seen,
+        None if seen is None else ask(small, low.astype(float), step),
     )
     crown = _filled(inside.shape, collar.to_work(anatomy.crown_outline_px))
     off_crown_mm = np.minimum(_away(crown) / px_per_mm, NO_CROWN_MM)

@@ -2,7 +2,8 @@
 
 A candidate is where a blob filter answers: the Laplacian of Gaussian over several
 sizes, on lightness, on red against green and on yellow against blue, either sign.
-Each is then looked at on rings around its middle, from which come measures that a
+Where the network was asked, the peaks of its heat map take their place. Each
+candidate is then looked at on rings around its middle, from which come measures that a
 person would name; `eyefind.look.likelihood` weighs them.
 """
 
@@ -14,6 +15,7 @@ from eyefind.data import Mask, Points
 from eyefind.look.candidates import Candidates, Values
 from eyefind.look.collar import Collar
 from eyefind.look.eye_measures import measure_eyes, neck_distance_mm
+from eyefind.look.heat import heat_peaks, opinions
 from eyefind.look.likelihood import likelihood
 from eyefind.look.views import Plane
 
@@ -67,16 +69,22 @@ def eye_candidates(collar: Collar, lamp_deg: float) -> Candidates:
     Candidates
         Measures as in `measure_eyes`; several of other sizes at one place.
     """
-    work_rc, size_mm = _blobs(collar)
+    if collar.near is None:
+        work_rc, size_mm = _blobs(collar)
+    else:
+        work_rc, size_mm = heat_peaks(collar, collar.near)
     _, nearest = neck_distance_mm(collar, work_rc)
     owners = [collar.necks[i].id if i >= 0 else None for i in nearest]
+    measures = measure_eyes(collar, work_rc, size_mm, lamp_deg)
+    if collar.near is not None and collar.whole is not None:
+        measures |= opinions(collar, collar.near, collar.whole, work_rc)
     return Candidates(
         "eye",
         collar.to_photo(work_rc),
         size_mm,
         owners,
         [None] * len(work_rc),
-        measure_eyes(collar, work_rc, size_mm, lamp_deg),
+        measures,
     )
 
 

@@ -12,9 +12,11 @@ from eyefind.look.eyes import find_eyes
 from eyefind.look.growths import broken_necks, rat_tails, tubers_on_tubers
 from eyefind.look.likelihood import likelihood
 from eyefind.look.reasons import reasons_for
+from eyefind.look.seen import with_opinion
 from eyefind.look.soft import soft_patches
 from eyefind.look.tissue import look_at_skin, tubers_as_parents
 from eyefind.look.views import lamp_direction
+from eyefind.model import Answers
 from eyefind.rules import Rules
 
 MOST_PARENTS = 3
@@ -22,7 +24,12 @@ MOST_PARENTS = 3
 
 
 def find_flags(
-    rgb: Pixels, clump: Mask, anatomy: Anatomy, scale: Scale, rules: Rules
+    rgb: Pixels,
+    clump: Mask,
+    anatomy: Anatomy,
+    scale: Scale,
+    rules: Rules,
+    seen: Answers | None = None,
 ) -> list[Flag]:
     """Find what is worth showing to the grower.
 
@@ -39,6 +46,9 @@ def find_flags(
     rules : Rules
         Eyes as likely as ``eye_flag_likelihood`` are shown, other kinds from
         ``other_flag_likelihood`` on.
+    seen : Answers, optional
+        What the network says of the whole photo; without it the classical finder
+        decides alone.
 
     Returns
     -------
@@ -46,12 +56,17 @@ def find_flags(
         Eyes first, ``"E1"`` ..., then the others, ``"F1"`` ...; each in the order of
         their tubers' numbers, the likeliest first.
     """
-    weighed = weigh_flags(rgb, clump, anatomy, scale, rules)
+    weighed = weigh_flags(rgb, clump, anatomy, scale, rules, seen)
     return numbered(worth_showing(weighed, rules), anatomy)
 
 
 def weigh_flags(
-    rgb: Pixels, clump: Mask, anatomy: Anatomy, scale: Scale, rules: Rules
+    rgb: Pixels,
+    clump: Mask,
+    anatomy: Anatomy,
+    scale: Scale,
+    rules: Rules,
+    seen: Answers | None = None,
 ) -> list[Flag]:
     """Find and weigh candidates of every kind, however unlikely.
 
@@ -63,27 +78,33 @@ def weigh_flags(
         Without ids. Of spent parents one a tuber.
     """
     flags: list[Flag] = []
-    collar = cut_out_collar(rgb, clump, anatomy, scale, rules)
+    collar = cut_out_collar(rgb, clump, anatomy, scale, rules, seen)
     if collar is not None:
         lamp_deg = lamp_direction(rgb, clump, scale.px_per_mm)
         flags += _as_flags(*find_eyes(collar, lamp_deg))
-    for found in other_candidates(rgb, clump, anatomy, scale, rules):
+    for found in other_candidates(rgb, clump, anatomy, scale, rules, seen):
         flags += _as_flags(found, likelihood(found.kind, found.measures))
     return flags
 
 
 def other_candidates(
-    rgb: Pixels, clump: Mask, anatomy: Anatomy, scale: Scale, rules: Rules
+    rgb: Pixels,
+    clump: Mask,
+    anatomy: Anatomy,
+    scale: Scale,
+    rules: Rules,
+    seen: Answers | None = None,
 ) -> list[Candidates]:
     """Find candidates of every kind but eyes; takes what `find_flags` takes."""
     skin = look_at_skin(rgb, scale)
-    return [
+    found = [
         tubers_as_parents(skin, anatomy),
         soft_patches(skin, anatomy),
         tubers_on_tubers(anatomy, scale),
         rat_tails(clump, anatomy, scale, rules),
         broken_necks(skin, anatomy),
     ]
+    return found if seen is None else [with_opinion(each, seen) for each in found]
 
 
 def worth_showing(flags: list[Flag], rules: Rules) -> list[Flag]:

@@ -1,8 +1,9 @@
 """From named measures to a calibrated likelihood: one small logistic model a kind.
 
-The weights lie in ``weights.json`` beside this module, with where they came from
-(``python -m eyefind.workshop fit-eyes DIR`` fits those of the eyes; the others are set
-by hand so far). A learned finder adds its own measure to the same names.
+The weights lie beside this module, with where they came from: ``weights_learned.json``
+for candidates on which the network had its say (the measure ``network``),
+``weights.json`` for those of the classical finder alone. ``python -m eyefind.workshop
+fit-eyes DIR`` and ``fit-others DIR`` make them again.
 """
 
 from collections.abc import Mapping
@@ -16,6 +17,8 @@ from numpy.typing import NDArray
 
 from eyefind.data import Kind
 
+NETWORK = "network"
+"""Name of the measure by which the network has its say on a candidate."""
 Measures = Mapping[str, NDArray[np.float64]]
 """Name of a measure to its (N,) values, one for each candidate."""
 
@@ -80,7 +83,7 @@ def likelihood(kind: Kind, measures: Measures) -> NDArray[np.float64]:
     (N,) float64 array
         Calibrated chance of each that it is what its kind says.
     """
-    model = load_models()[kind]
+    model = load_models(NETWORK in measures)[kind]
     total = weighted_sum(model, measures)
     return 1.0 / (1.0 + np.exp(-(model.platt_slope * total + model.platt_offset)))
 
@@ -95,7 +98,19 @@ def weighted_sum(model: Model, measures: Measures) -> NDArray[np.float64]:
 
 
 @cache
-def load_models() -> dict[str, Model]:
-    """Read the models of all kinds from ``weights.json``, once."""
-    text = files("eyefind.look").joinpath("weights.json").read_bytes()
+def load_models(learned: bool = False) -> dict[str, Model]:
+    """Read the models of all kinds, once.
+
+    Parameters
+    ----------
+    learned : bool
+        Whether those for candidates on which the network had its say.
+
+    Returns
+    -------
+    dict of str to Model
+        By kind.
+    """
+    name = "weights_learned.json" if learned else "weights.json"
+    text = files("eyefind.look").joinpath(name).read_bytes()
     return msgspec.json.decode(text, type=dict[str, Model])

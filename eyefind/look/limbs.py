@@ -7,7 +7,10 @@ from eyefind.look.blobs import creases, depth_between, split_depth
 from eyefind.look.crown import find_crown, solid_part
 from eyefind.look.frame import Frame
 from eyefind.look.hang import hang, sweep_crumbs
+from eyefind.look.middles import split_by_middles
 from eyefind.look.parts import BODY, STEM, part_chances
+from eyefind.look.seen import chances_on
+from eyefind.model import Answers
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,13 +35,15 @@ class Limb:
     stem_chance: float
 
 
-def find_limbs(frame: Frame) -> tuple[Mask, list[Limb]]:
+def find_limbs(frame: Frame, seen: Answers | None) -> tuple[Mask, list[Limb]]:
     """Find the crown and what grows from it.
 
     Parameters
     ----------
     frame : Frame
         The clump.
+    seen : Answers or None
+        What the network says of the whole photo.
 
     Returns
     -------
@@ -47,12 +52,15 @@ def find_limbs(frame: Frame) -> tuple[Mask, list[Limb]]:
     limbs : list of Limb
         Stems and tubers; a parent comes before its child.
     """
-    chances = part_chances(frame)
+    chances = part_chances(frame) if seen is None else chances_on(frame, seen)
     solid = solid_part(frame.mask, chances, frame.px_per_mm)
     crown = find_crown(solid, chances, frame.px_per_mm)
     rest = solid & ~crown
-    depth = depth_between(rest, creases(frame), frame.px_per_mm)
-    label = split_depth(rest, depth)
+    if seen is None:
+        depth = depth_between(rest, creases(frame), frame.px_per_mm)
+        label = split_depth(rest, depth)
+    else:
+        label = split_by_middles(frame, rest, chances, seen)
     label, crown = sweep_crumbs(label, crown, chances, frame.px_per_mm)
     label, hangings = hang(label, crown, frame.px_per_mm)
     limbs = []

@@ -9,8 +9,26 @@ from eyefind.data import Anatomy, Flag, Mask, Photo, Points, Remark, Scale
 from eyefind.look.anatomy import read_anatomy
 from eyefind.look.clump import find_clump
 from eyefind.look.flags import find_flags
+from eyefind.look.seen import sees_clump
+from eyefind.model import Answers
 from eyefind.photo import guess_scale
 from eyefind.rules import Rules
+
+NO_CROWN = Remark(
+    "no_crown",
+    "No crown can be made out, so no eyes were looked for.",
+    "If there is a crown, photograph the clump with the crown in full view.",
+)
+NO_NETWORK = Remark(
+    "no_network",
+    "The learned finder could not be used. A simpler one looked; it misses more eyes.",
+    "Install eyefind again: its file network.onnx.xz is missing or damaged.",
+)
+NOT_SEEN = Remark(
+    "not_seen",
+    "The learned finder sees no clump here. A simpler one looked; it misses more eyes.",
+    "If there is one, photograph it alone on a plain bench, under a lamp.",
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +64,7 @@ def look_at(
     card_outline_px: Points | None,
     rules: Rules,
     clump: Mask | None = None,
+    seen: Answers | None = None,
 ) -> Look:
     """Find the clump, read its anatomy and flag what is worth a look.
 
@@ -61,6 +80,9 @@ def look_at(
         Rules of the trade.
     clump : (H, W) bool array, optional
         The clump, when `find_clump` was asked before.
+    seen : Answers, optional
+        What the network says of the whole photo (`see_whole`); without it the classical
+        finder goes on alone, and a remark says so.
 
     Returns
     -------
@@ -73,25 +95,20 @@ def look_at(
         If no clump is in view, or two.
     """
     if clump is None:
-        clump = find_clump(photo.rgb, card_outline_px)
+        clump = find_clump(photo.rgb, card_outline_px, seen)
     if scale is None:
         scale = guess_scale(clump, rules)
-    anatomy = read_anatomy(photo.rgb, clump, scale, rules)
-    flags = find_flags(photo.rgb, clump, anatomy, scale, rules)
+    remarks = [NO_NETWORK] if seen is None else []
+    if seen is not None and not sees_clump(seen):
+        seen, remarks = None, [NOT_SEEN]
+    anatomy = read_anatomy(photo.rgb, clump, scale, rules, seen)
+    flags = find_flags(photo.rgb, clump, anatomy, scale, rules, seen)
     crown = _filled(anatomy.crown_outline_px, clump.shape)
-    return Look(anatomy, flags, clump, crown, scale, _remarks(anatomy))
+    return Look(anatomy, flags, clump, crown, scale, [*_remarks(anatomy), *remarks])
 
 
 def _remarks(anatomy: Anatomy) -> list[Remark]:
-    if len(anatomy.crown_outline_px):
-        return []
-    return [
-        Remark(
-            "no_crown",
-            "No crown can be made out, so no eyes were looked for.",
-            "If there is a crown, photograph the clump with the crown in full view.",
-        )
-    ]
+    return [] if len(anatomy.crown_outline_px) else [NO_CROWN]
 
 
 def _filled(outline: Points, shape: tuple[int, ...]) -> Mask:

@@ -57,3 +57,8 @@ def _shape_marks(axis: Axis) -> float:
 def find_stems(frame: Frame, limbs: list[Limb], axes: list[Axis]) -> list[bool]:
     """Say which limbs are stems."""
     return [bool(s >= STEM_SCORE) for s in stem_scores(frame, limbs, axes)]
+
+
+def seen_stems(limbs: list[Limb]) -> list[bool]:
+    """Say which limbs are stems by the network's word: mostly stem, on the crown."""
+    return [limb.parent is None and limb.stem_chance >= 0.5 for limb in limbs]

@@ -88,7 +88,8 @@ def fit_eye_weights(
     from eyefind.workshop.fit import write_models
     from eyefind.workshop.fit_samples import fit_eyes
 
-    write_models({**load_models(), "eye": fit_eyes(folder, load_rules())}, out)
+    models = load_models(learned=True)
+    write_models({**models, "eye": fit_eyes(folder, load_rules())}, out)
 
 
 @app.command("fit-others")
@@ -102,8 +103,7 @@ def fit_other_weights(
     from eyefind.workshop.fit import write_models
     from eyefind.workshop.fit_samples import fit_others
 
-    models = load_models() | fit_others(folder, load_rules())
-    write_models(models, out)
+    write_models(load_models(learned=True) | fit_others(folder, load_rules()), out)
 
 
 @app.command("fit-parts")
@@ -132,12 +132,28 @@ def learn(
     device: Annotated[str, typer.Option(help="cpu or cuda.")] = "cuda",
 ) -> None:
     """Train the finder's network on rendered pictures."""
+    from eyefind.workshop.learn.keep import save_weights
     from eyefind.workshop.learn.pictures import read_pictures
-    from eyefind.workshop.learn.train import save_weights, train
+    from eyefind.workshop.learn.train import train
 
     pictures = read_pictures(folders, device)
     typer.echo(f"{len(pictures)} pictures")
     save_weights(train(pictures, 60 * minutes, seed, start), out)
+
+
+@app.command("ship")
+def ship_weights(
+    weights: Annotated[Path, typer.Argument(help="Weights that `learn` wrote, .npz.")],
+    made_from: Annotated[str, typer.Option(help="On what they were trained, and how.")],
+    out: Annotated[Path, typer.Option(help="Folder, eyefind/model.")],
+) -> None:
+    """Write the network's weights as the finder reads them, with their hash."""
+    from eyefind.workshop.learn.keep import load_weights, ship
+    from eyefind.workshop.learn.network import Finder
+
+    net = Finder()
+    load_weights(net, weights)
+    ship(net, made_from, out)
 
 
 @app.command("evaluate")
@@ -146,6 +162,9 @@ def evaluate_set(
     out: Annotated[
         Path | None, typer.Option(help="Markdown file; the numbers go beside it.")
     ] = None,
+    classical: Annotated[
+        bool, typer.Option("--classical", help="Without the network.")
+    ] = False,
     true_anatomy: Annotated[
         bool, typer.Option("--true-anatomy", help="Judge the flags alone.")
     ] = False,
@@ -153,7 +172,7 @@ def evaluate_set(
     """Judge the finder on a rendered set and print the tables."""
     from eyefind.workshop.evaluate import evaluate
 
-    typer.echo(evaluate(folder, out, true_anatomy))
+    typer.echo(evaluate(folder, out, true_anatomy, classical))
 
 
 if __name__ == "__main__":

@@ -9,9 +9,9 @@ import numpy as np
 import torch
 from numpy.typing import NDArray
 
+from eyefind.model.network import PARTS
 from eyefind.workshop.coat import Coat
 from eyefind.workshop.field import Field
-from eyefind.workshop.truth import PARTS
 
 SIZE_MM = (120.0, 80.0)
 MARKER_MM = 18.0

@@ -5,6 +5,7 @@ import numpy as np
 import torch
 from numpy.typing import NDArray
 
+from eyefind.model.network import PARTS
 from eyefind.workshop.anatomy import Tube, Vector
 from eyefind.workshop.coat import Coat
 from eyefind.workshop.field import Field, put_tube
@@ -18,7 +19,6 @@ from eyefind.workshop.tools import (
     snips,
     tool,
 )
-from eyefind.workshop.truth import PARTS
 from eyefind.workshop.writing import written
 
 LABELS = ((0.9, 0.9, 0.86), (0.85, 0.75, 0.3), (0.55, 0.75, 0.55), (0.80, 0.55, 0.55))

@@ -8,6 +8,7 @@ import msgspec
 import numpy as np
 
 from eyefind.data import Kind
+from eyefind.look.seen import see_whole
 from eyefind.rules import load_rules
 from eyefind.workshop.gather import (
     EYE_REACH_MM,
@@ -52,7 +53,10 @@ Table = dict[str, Value]
 
 
 def evaluate(
-    folder: Path, out: Path | None = None, with_true_anatomy: bool = False
+    folder: Path,
+    out: Path | None = None,
+    with_true_anatomy: bool = False,
+    classical: bool = False,
 ) -> str:
     """Judge the finder on a set of rendered clumps.
 
@@ -64,6 +68,8 @@ def evaluate(
         Markdown file to write; the numbers go beside it as ``.json``.
     with_true_anatomy : bool
         Judge the flags alone: mask and anatomy are taken from the truth.
+    classical : bool
+        Judge the classical finder, without the network.
 
     Returns
     -------
@@ -73,15 +79,17 @@ def evaluate(
     rules = load_rules()
     clumps = []
     for truth, rgb, label in read_truths(folder):
+        seen = None if classical else see_whole(rgb, truth.px_per_mm)
         if with_true_anatomy:
             mask, anatomy = true_mask(truth, label), true_anatomy(truth)
         else:
-            mask, anatomy = found_parts(rgb, true_scale(truth), rules)
-        clumps.append(judge(truth, rgb, mask, anatomy, rules))
+            mask, anatomy = found_parts(rgb, true_scale(truth), rules, seen)
+        clumps.append(judge(truth, rgb, mask, anatomy, rules, seen))
     tables = score(clumps)
     heading = f"{len(clumps)} rendered clumps of {folder.name}, " + (
         "true anatomy" if with_true_anatomy else "found anatomy"
     )
+    heading += ", classical finder" if classical else ""
     text = as_markdown(heading, tables, calibration(clumps))
     if out is not None:
         out.write_text(text, encoding="utf-8")

@@ -8,18 +8,12 @@ import torch
 from numpy.typing import NDArray
 from skimage.color import deltaE_ciede2000, rgb2lab
 
+from eyefind.model.network import PARTS
 from eyefind.workshop.anatomy import Mark, Tube
 from eyefind.workshop.field import Field
 from eyefind.workshop.scene import Picture
 from eyefind.workshop.stamp import SeenEye
-from eyefind.workshop.truth import (
-    PARTS,
-    TrueEye,
-    TruePatch,
-    TrueStem,
-    TrueTuber,
-    Truth,
-)
+from eyefind.workshop.truth import TrueEye, TruePatch, TrueStem, TrueTuber, Truth
 
 LEAST_VISIBLE = 0.25
 """Eyes of which the camera sees a smaller share are left out."""

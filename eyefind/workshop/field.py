@@ -7,10 +7,10 @@ import torch
 from scipy.interpolate import CubicSpline
 from torch import Tensor
 
+from eyefind.model.network import PARTS
 from eyefind.workshop.anatomy import Tube, Vector
 from eyefind.workshop.noise import Noise
 from eyefind.workshop.pose import Posed
-from eyefind.workshop.truth import PARTS
 
 BLENDS = {"stem": 6.0, "old_stem": 2.5, "root": 0.5, "sprout": 0.5, "tool": 0.05}
 """Over how many mm of height tubes of these kinds blend into what they meet."""

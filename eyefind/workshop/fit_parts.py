@@ -11,9 +11,9 @@ from eyefind.errors import PhotoError
 from eyefind.look.clump import find_clump
 from eyefind.look.frame import Frame, cut_out
 from eyefind.look.parts import HELD, PARTS, PartModel, part_measures
+from eyefind.model.network import PARTS as TRUE_PARTS
 from eyefind.photo import find_card
 from eyefind.workshop.gather import Label, read_truths, true_scale
-from eyefind.workshop.truth import PARTS as TRUE_PARTS
 from eyefind.workshop.truth import Truth
 
 PIXELS_A_CLUMP = 2000

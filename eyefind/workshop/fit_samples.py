@@ -1,5 +1,6 @@
 """Candidates on rendered clumps, labelled by the truth, to fit weights on."""
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -11,8 +12,10 @@ from eyefind.look.candidates import Candidates, Values
 from eyefind.look.collar import cut_out_collar
 from eyefind.look.eyes import apart, eye_candidates
 from eyefind.look.flags import other_candidates
-from eyefind.look.likelihood import Model, load_models
+from eyefind.look.likelihood import NETWORK, Model, load_models
+from eyefind.look.seen import see_whole
 from eyefind.look.views import lamp_direction
+from eyefind.model import Answers, ModelError
 from eyefind.rules import Rules
 from eyefind.workshop.fit import FOLDS, Sample, fit_model
 from eyefind.workshop.gather import (
@@ -26,7 +29,6 @@ from eyefind.workshop.gather import (
     true_scale,
 )
 from eyefind.workshop.match import hits_by_rank, match_within
-from eyefind.workshop.true_anatomy import true_anatomy, true_mask
 from eyefind.workshop.truth import Truth
 
 ON_EYE_MM = 1.5
@@ -44,6 +46,7 @@ def eye_sample(
     clump: Mask,
     anatomy: Anatomy,
     rules: Rules,
+    seen: Answers | None,
 ) -> Sample | None:
     """Label the eye candidates of one clump.
 
@@ -51,7 +54,7 @@ def eye_sample(
     ----------
     number : int
         Number of the clump; sets the fold.
-    truth, rgb, clump, anatomy, rules
+    truth, rgb, clump, anatomy, rules, seen
         As for `gather.judge`.
 
     Returns
@@ -60,7 +63,7 @@ def eye_sample(
         The candidates of one eye together count as one. None without candidates.
     """
     scale = true_scale(truth)
-    collar = cut_out_collar(rgb, clump, anatomy, scale, rules)
+    collar = cut_out_collar(rgb, clump, anatomy, scale, rules, seen)
     if collar is None:
         return None
     lamp_deg = lamp_direction(rgb, clump, scale.px_per_mm)
@@ -84,12 +87,12 @@ def eye_sample(
 
 
 def fit_eyes(folder: Path, rules: Rules) -> Model:
-    """Fit the weights of the eyes on a rendered set, its anatomy taken as true.
+    """Fit the learned finder's weights of the eyes on a rendered set.
 
     Parameters
     ----------
     folder : Path
-        Pictures with their truth.
+        Pictures with their truth; none that the network was trained on.
     rules : Rules
         Rules of the trade.
 
@@ -99,22 +102,21 @@ def fit_eyes(folder: Path, rules: Rules) -> Model:
         Weights of all measures of an eye, calibrated on clumps held out.
     """
     samples = []
-    for number, (truth, rgb, label) in enumerate(read_truths(folder)):
-        mask, anatomy = true_mask(truth, label), true_anatomy(truth)
-        sample = eye_sample(number, truth, rgb, mask, anatomy, rules)
-        if sample is not None:
+    for number, (truth, rgb, clump, anatomy, seen) in enumerate(_looked(folder, rules)):
+        sample = eye_sample(number, truth, rgb, clump, anatomy, rules, seen)
+        if sample is not None and len(sample.right):
             samples.append(sample)
-    made_from = f"{len(samples)} rendered clumps, true anatomy"
+    made_from = f"{len(samples)} rendered clumps, anatomy as found with the network"
     return fit_model(samples, list(samples[0].measures), made_from)
 
 
 def fit_others(folder: Path, rules: Rules) -> dict[str, Model]:
-    """Fit the weights of all other kinds on a rendered set, its anatomy as found.
+    """Fit the learned finder's weights of all other kinds on a rendered set.
 
     Parameters
     ----------
     folder : Path
-        Pictures with their truth.
+        Pictures with their truth; none that the network was trained on.
     rules : Rules
         Rules of the trade.
 
@@ -122,25 +124,35 @@ def fit_others(folder: Path, rules: Rules) -> dict[str, Model]:
     -------
     dict of str to Model
         By kind; only kinds with `LEAST_RIGHT` right candidates. The measures that
-        enter stay those of the present model.
+        enter are those of the classical model and the network's.
     """
     samples: dict[Kind, list[Sample]] = {}
     count = 0
-    for number, (truth, rgb, _) in enumerate(read_truths(folder)):
-        clump, anatomy = found_parts(rgb, true_scale(truth), rules)
-        if not clump.any():
-            continue
+    for number, (truth, rgb, clump, anatomy, seen) in enumerate(_looked(folder, rules)):
         count += 1
         for kind, sample in other_samples(
-            number, truth, rgb, clump, anatomy, rules
+            number, truth, rgb, clump, anatomy, rules, seen
         ).items():
             samples.setdefault(kind, []).append(sample)
-    made_from = f"{count} rendered clumps, found anatomy"
+    made_from = f"{count} rendered clumps, anatomy as found with the network"
     return {
-        kind: fit_model(some, list(load_models()[kind].terms), made_from)
+        kind: fit_model(some, [*load_models()[kind].terms, NETWORK], made_from)
         for kind, some in samples.items()
         if sum(int(sample.right.sum()) for sample in some) >= LEAST_RIGHT
     }
+
+
+def _looked(
+    folder: Path, rules: Rules
+) -> Iterator[tuple[Truth, Pixels, Mask, Anatomy, Answers]]:
+    """Read a set and find mask and anatomy; what is refused is left out."""
+    for truth, rgb, _ in read_truths(folder):
+        seen = see_whole(rgb, truth.px_per_mm)
+        if seen is None:
+            raise ModelError("The network's weights are needed.")
+        clump, anatomy = found_parts(rgb, true_scale(truth), rules, seen)
+        if clump.any():
+            yield truth, rgb, clump, anatomy, seen
 
 
 def other_samples(
@@ -150,12 +162,13 @@ def other_samples(
     clump: Mask,
     anatomy: Anatomy,
     rules: Rules,
+    seen: Answers,
 ) -> dict[Kind, Sample]:
     """Label the candidates of all other kinds of one clump, by kind."""
     scale = true_scale(truth)
     return {
         found.kind: _labelled(number, truth, found)
-        for found in other_candidates(rgb, clump, anatomy, scale, rules)
+        for found in other_candidates(rgb, clump, anatomy, scale, rules, seen)
         if len(found)
     }
 

@@ -16,6 +16,7 @@ from eyefind.errors import PhotoError
 from eyefind.look.anatomy import read_anatomy
 from eyefind.look.clump import find_clump
 from eyefind.look.flags import weigh_flags, worth_showing
+from eyefind.model import Answers
 from eyefind.photo.card import find_card
 from eyefind.photo.reading import read_photo
 from eyefind.rules import Rules
@@ -112,12 +113,14 @@ def read_truths(folder: Path) -> Iterator[tuple[Truth, Pixels, Label]]:
         yield truth, read_photo(path.parent / truth.file).rgb, np.asarray(label)
 
 
-def found_parts(rgb: Pixels, scale: Scale, rules: Rules) -> tuple[Mask, Anatomy]:
+def found_parts(
+    rgb: Pixels, scale: Scale, rules: Rules, seen: Answers | None
+) -> tuple[Mask, Anatomy]:
     """Find mask and anatomy as the product does; both are empty if it refuses."""
     card = find_card(rgb)
     try:
-        clump = find_clump(rgb, None if card is None else card.outline_px)
-        return clump, read_anatomy(rgb, clump, scale, rules)
+        clump = find_clump(rgb, None if card is None else card.outline_px, seen)
+        return clump, read_anatomy(rgb, clump, scale, rules, seen)
     except PhotoError:
         nothing = np.zeros((0, 2))
         return np.zeros(rgb.shape[:2], bool), Anatomy(nothing, nothing, [], [])
@@ -129,11 +132,16 @@ def true_scale(truth: Truth) -> Scale:
 
 
 def judge(
-    truth: Truth, rgb: Pixels, clump: Mask, anatomy: Anatomy, rules: Rules
+    truth: Truth,
+    rgb: Pixels,
+    clump: Mask,
+    anatomy: Anatomy,
+    rules: Rules,
+    seen: Answers | None,
 ) -> Judged:
     """Find flags with the given mask and anatomy and compare them with the truth."""
     scale = true_scale(truth)
-    weighed = weigh_flags(rgb, clump, anatomy, scale, rules)
+    weighed = weigh_flags(rgb, clump, anatomy, scale, rules, seen)
     shown = worth_showing(weighed, rules)
     found: dict[Kind, int] = {}
     false: dict[Kind, int] = {}

@@ -9,6 +9,7 @@ import numpy as np
 import torch
 from numpy.typing import NDArray
 
+from eyefind.model.network import PARTS
 from eyefind.workshop import bench as benches
 from eyefind.workshop.anatomy import Clump
 from eyefind.workshop.card import lay_card
@@ -25,7 +26,6 @@ from eyefind.workshop.optics import Phone, draw_phone, take
 from eyefind.workshop.pose import Posed, View, pose
 from eyefind.workshop.skin import dress
 from eyefind.workshop.stamp import SeenEye, stamp, uncovered
-from eyefind.workshop.truth import PARTS
 from eyefind.workshop.writing import write_on_skin
 
 

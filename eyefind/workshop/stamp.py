@@ -6,13 +6,13 @@ import numpy as np
 import torch
 from torch import Tensor
 
+from eyefind.model.network import PARTS
 from eyefind.workshop.anatomy import Mark
 from eyefind.workshop.coat import Coat
 from eyefind.workshop.field import Field
 from eyefind.workshop.light import normals
 from eyefind.workshop.noise import Noise, smoothstep
 from eyefind.workshop.pose import Posed
-from eyefind.workshop.truth import PARTS
 
 DEPTH_MM = 3.5
 """How far the true surface may lie from where a mark was put."""

@@ -10,7 +10,8 @@ from scipy.ndimage import distance_transform_edt
 from skimage.graph import route_through_array
 
 from eyefind.data import Anatomy, Mask, Points, Stem, Tuber
-from eyefind.workshop.truth import PARTS, TrueTuber, Truth
+from eyefind.model.network import PARTS
+from eyefind.workshop.truth import TrueTuber, Truth
 
 GRID_PX_PER_MM = 2.0
 """Grid on which the medial axis of an outline is traced."""

@@ -1,24 +1,12 @@
 """The truth of a rendered clump, as it lies beside its picture.
 
 ``NAME.truth.json`` holds a `Truth`; ``NAME.truth.png`` holds the label image at the
-size `label_shape`: 16-bit, value ``100 * part + instance`` with the parts below.
+size `label_shape`: 16-bit, value ``100 * part + instance``, where part is an index into
+`eyefind.model.network.PARTS` and instances count from 1.
 """
 
 from dataclasses import dataclass
 from typing import Literal
-
-PARTS = (
-    "bench",
-    "body",
-    "neck",
-    "crown",
-    "stem",
-    "spent_parent",
-    "thin_root",
-    "soft",
-    "tool_or_card",
-)
-"""Part of a label value: its index here times 100; instances count from 1."""
 
 
 @dataclass(frozen=True)

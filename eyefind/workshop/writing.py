@@ -5,10 +5,10 @@ import numpy as np
 import torch
 from numpy.typing import NDArray
 
+from eyefind.model.network import PARTS
 from eyefind.workshop.anatomy import Clump, Vector
 from eyefind.workshop.coat import Coat
 from eyefind.workshop.field import Camera, Field
-from eyefind.workshop.truth import PARTS
 
 WORDS = ("amber", "harrow", "moth", "ninefold", "pink", "row seven", "bed two", "no 4")
 INKS = ((0.10, 0.10, 0.12), (0.30, 0.18, 0.42), (0.12, 0.18, 0.45), (0.55, 0.12, 0.12))

@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 
 torch = pytest.importorskip("torch")
 
+from eyefind.model.network import PARTS
 from eyefind.workshop import card
 from eyefind.workshop.coat import Coat
 from eyefind.workshop.field import Camera, Field
 from eyefind.workshop.scene import Setting, render
-from eyefind.workshop.truth import PARTS
 
 
 def markers(grey: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:

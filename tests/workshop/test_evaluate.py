@@ -131,7 +131,7 @@ ANATOMY = Anatomy(
 def judged(truth, monkeypatch):
     monkeypatch.setattr(gather, "weigh_flags", lambda *_: FLAGS)
     rgb = np.full((200, 300, 3), 90, np.uint8)
-    return judge(truth, rgb, np.ones((200, 300), bool), ANATOMY, RULES)
+    return judge(truth, rgb, np.ones((200, 300), bool), ANATOMY, RULES, None)
 
 
 def test_a_clump_is_counted_as_by_hand(judged):

@@ -7,12 +7,12 @@ import pytest
 
 torch = pytest.importorskip("torch")
 
+from eyefind.model.network import PARTS
 from eyefind.workshop.anatomy import Clump, Tube
 from eyefind.workshop.field import Camera, Field, fill, put_tube
 from eyefind.workshop.light import Lamp, normals, shadow, without_thin
 from eyefind.workshop.noise import Noise
 from eyefind.workshop.pose import Posed
-from eyefind.workshop.truth import PARTS
 
 PX_PER_MM = 3.0
 CAMERA = Camera(PX_PER_MM, -50.0, -50.0, 300, 300, "cpu")

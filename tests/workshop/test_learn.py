@@ -11,13 +11,14 @@ import pytest
 
 torch = pytest.importorskip("torch")
 
-from eyefind.workshop.learn.crops import OFFSET_MM, STRIDE, Cropper
+from eyefind.model.network import OFFSET_MM, PARTS, STRIDE
+from eyefind.workshop.learn.crops import Cropper
+from eyefind.workshop.learn.keep import export, load_weights, save_weights
 from eyefind.workshop.learn.loss import losses
 from eyefind.workshop.learn.network import ANSWERS, Finder, split_answers
 from eyefind.workshop.learn.pictures import read_pictures
 from eyefind.workshop.learn.recolour import recolour
-from eyefind.workshop.learn.train import export, load_weights, save_weights
-from eyefind.workshop.truth import PARTS, TrueEye, TrueTuber, Truth
+from eyefind.workshop.truth import TrueEye, TrueTuber, Truth
 
 PX_PER_MM = 4.0
 EYE_RC, NECK_RC = (180.0, 300.0), (200.0, 240.0)
@@ -134,5 +135,6 @@ def test_opencv_answers_as_torch_does(tmp_path: Path) -> None:
             expected = net(pixels)
         assert expected.shape == (1, 14, height // STRIDE, width // STRIDE)
         run.setInput(pixels.numpy())
-        assert np.allclose(run.forward(), expected.numpy(), atol=1e-4)
+        # The shipped numbers are rounded to 10 bits.
+        assert np.allclose(run.forward(), expected.numpy(), atol=0.02)
     assert list(split_answers(expected)) == list(ANSWERS)

@@ -18,6 +18,7 @@ torch = pytest.importorskip("torch")
 
 from typer.testing import CliRunner
 
+from eyefind.model.network import PARTS
 from eyefind.workshop.__main__ import app
 from eyefind.workshop.anatomy import Tube
 from eyefind.workshop.coat import Coat
@@ -26,7 +27,7 @@ from eyefind.workshop.filters import gaussian, to_linear, to_srgb
 from eyefind.workshop.grow import Wishes
 from eyefind.workshop.scene import Picture, Setting, render
 from eyefind.workshop.stamp import uncovered
-from eyefind.workshop.truth import PARTS, Truth
+from eyefind.workshop.truth import Truth
 from eyefind.workshop.write import Taken, as_jpeg, write_clump
 from eyefind.workshop.writing import write_on_skin
 

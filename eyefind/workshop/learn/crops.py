@@ -6,10 +6,9 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
+from eyefind.model.network import OFFSET_MM, STRIDE
 from eyefind.workshop.learn.pictures import MOST_INSTANCES, WITH_TUBER, Pictures
 
-STRIDE = 4
-"""Picture px per px of the network's answer."""
 SCALE_PX_PER_MM = (2.0, 9.5)
 """Scales trained at: the whole clump near 3, the crown near 8."""
 MOST_REDUCED = 1.5
@@ -22,8 +21,6 @@ NEAR_SHARE, SHAKE_MM = 0.75, 25.0
 """Share of crops around an eye or neck, and how far their middles stray."""
 NECK_MM = 4.0
 """Size of the bell around a neck."""
-OFFSET_MM = 30.0
-"""Unit of the offsets to a tuber's middle."""
 
 
 @dataclass(frozen=True)

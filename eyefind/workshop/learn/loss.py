@@ -4,9 +4,9 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
+from eyefind.model.network import PARTS
 from eyefind.workshop.learn.crops import Batch
 from eyefind.workshop.learn.network import split_answers
-from eyefind.workshop.truth import PARTS
 
 WEIGHTS = {"eye": 1.0, "neck": 0.5, "part": 1.0, "offset": 1.0, "eye_size": 0.2}
 """Share of each answer in the sum."""

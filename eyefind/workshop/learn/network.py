@@ -9,7 +9,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-from eyefind.workshop.truth import PARTS
+from eyefind.model.network import PARTS
 
 WIDTHS = (16, 32, 64, 112, 160)
 """Channels at strides 2, 4, 8, 16, 32."""

@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from torch import Tensor
 from torch.nn import functional
 
-from eyefind.workshop.truth import PARTS, Truth
+from eyefind.model.network import PARTS
+from eyefind.workshop.truth import Truth
 
 WITH_TUBER = tuple(
     PARTS.index(name) for name in ("body", "neck", "spent_parent", "soft")

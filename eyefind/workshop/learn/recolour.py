@@ -7,7 +7,8 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
-from eyefind.workshop.learn.crops import STRIDE, Batch
+from eyefind.model.network import STRIDE
+from eyefind.workshop.learn.crops import Batch
 
 BENCH = 0
 

@@ -5,11 +5,11 @@ import math
 import time
 from pathlib import Path
 
-import numpy as np
 import torch
 from torch import nn
 
 from eyefind.workshop.learn.crops import Cropper
+from eyefind.workshop.learn.keep import load_weights
 from eyefind.workshop.learn.loss import losses
 from eyefind.workshop.learn.network import Finder
 from eyefind.workshop.learn.pictures import Pictures
@@ -17,8 +17,9 @@ from eyefind.workshop.learn.recolour import recolour
 
 CROP_PX = 640
 BATCH = 24
-TOP_RATE = 2e-3
-"""Highest learning rate; warmed up to over the first 3 %, then a cosine to zero."""
+TOP_RATE, LATER_RATE = 2e-3, 8e-4
+"""Highest learning rate, and that of weights gone on from; warmed up to over the first
+3 %, then a cosine to zero."""
 DECAY = 1e-4
 KEEP = 0.998
 """The weights that are kept are a running mean with this memory."""
@@ -47,15 +48,16 @@ def train(pictures: Pictures, seconds: float, seed: int, start: Path | None) -> 
     device = pictures.rgb.device
     net = Finder().to(device)
     net.to(memory_format=torch.channels_last)  # type: ignore[call-overload]
+    top_rate = TOP_RATE if start is None else LATER_RATE
     if start is not None:
         load_weights(net, start)
     mean = copy.deepcopy(net).eval()
-    optimiser = torch.optim.AdamW(net.parameters(), TOP_RATE, weight_decay=DECAY)
+    optimiser = torch.optim.AdamW(net.parameters(), top_rate, weight_decay=DECAY)
     cropper = Cropper(pictures, CROP_PX, seed)
     began, step = time.monotonic(), 0
     while (gone := (time.monotonic() - began) / seconds) < 1:
         for group in optimiser.param_groups:
-            group["lr"] = TOP_RATE * _rate(gone)
+            group["lr"] = top_rate * _rate(gone)
         batch = cropper.batch(BATCH)
         pixels = recolour(batch).contiguous(memory_format=torch.channels_last)
         with torch.autocast(device.type, torch.bfloat16):
@@ -87,32 +89,3 @@ def _blend(mean: Finder, net: Finder, keep: float) -> None:
             kept.lerp_(new, 1 - keep)
         else:
             kept.copy_(new)
-
-
-def save_weights(net: Finder, path: Path) -> None:
-    """Write the weights as plain arrays (.npz), to go on from later."""
-    arrays = {
-        name: value.detach().cpu().numpy() for name, value in net.state_dict().items()
-    }
-    np.savez_compressed(path, allow_pickle=False, **arrays)
-
-
-def load_weights(net: Finder, path: Path) -> None:
-    """Read weights that `save_weights` wrote."""
-    with np.load(path, allow_pickle=False) as file:
-        net.load_state_dict({name: torch.from_numpy(file[name]) for name in file})
-
-
-def export(net: Finder, path: Path) -> None:
-    """Write the network as ONNX; pictures of any size, in multiples of 32 px."""
-    net = copy.deepcopy(net).cpu().float().eval()
-    torch.onnx.export(
-        net,
-        (torch.zeros(1, 3, 256, 256),),
-        str(path),
-        input_names=["pixels"],
-        output_names=["answers"],
-        dynamic_axes={name: {2: "rows", 3: "cols"} for name in ("pixels", "answers")},
-        opset_version=17,
-        dynamo=False,
-    )

@@ -6,9 +6,9 @@ import cv2
 import numpy as np
 from scipy.ndimage import gaussian_filter
 
+from eyefind.model.network import PARTS
 from eyefind.workshop.traced.mesh import Mesh, box, joined, loft
 from eyefind.workshop.traced.noise3 import Floats, Noise, mix, smooth_step
-from eyefind.workshop.truth import PARTS
 
 TILE_MM = 640.0
 """Edge of what one bitmap covers."""

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
+from eyefind.model.network import PARTS
 from eyefind.workshop.traced.mesh import Ints, Mesh, frames, grid_faces, tube
 from eyefind.workshop.traced.noise3 import Floats, Noise, smooth_step
 from eyefind.workshop.traced.parts import TAIL_MM, Root
-from eyefind.workshop.truth import PARTS
 
 INSIDE_MM = 3.0
 """The skin begins so far inside the crown."""

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from eyefind.model.network import PARTS
 from eyefind.workshop.traced.body import hair_mesh, root_skin
 from eyefind.workshop.traced.buds import Bud, grow_buds, look_alikes
 from eyefind.workshop.traced.crown import crown_mesh, stem_mesh
@@ -19,7 +20,6 @@ from eyefind.workshop.traced.surface import (
     dress_root,
     dress_stem,
 )
-from eyefind.workshop.truth import PARTS
 
 STEM = 100 * PARTS.index("stem")
 BARK = np.array([0.15, 0.095, 0.055])

@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from eyefind.model.network import PARTS
 from eyefind.workshop.traced.body import Skin
 from eyefind.workshop.traced.crown import is_cut, near_roots
 from eyefind.workshop.traced.mesh import Mesh
 from eyefind.workshop.traced.noise3 import Floats, Noise, mix, smooth_step
 from eyefind.workshop.traced.parts import Plan, Root, Stub
-from eyefind.workshop.truth import PARTS
 
 SOIL = np.array([0.075, 0.05, 0.032])
 FLESH = np.array([0.62, 0.52, 0.33])

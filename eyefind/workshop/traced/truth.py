@@ -7,20 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage.color import deltaE_ciede2000, rgb2lab
 
+from eyefind.model.network import PARTS
 from eyefind.workshop.traced.body import has_rat_tail
 from eyefind.workshop.traced.buds import Bud
 from eyefind.workshop.traced.camera import hits
 from eyefind.workshop.traced.noise3 import Floats
 from eyefind.workshop.traced.parts import Root
 from eyefind.workshop.traced.scene import Shot
-from eyefind.workshop.truth import (
-    PARTS,
-    TrueEye,
-    TruePatch,
-    TrueStem,
-    TrueTuber,
-    Truth,
-)
+from eyefind.workshop.truth import TrueEye, TruePatch, TrueStem, TrueTuber, Truth
 
 LEAST_VISIBLE = 0.25
 """Eyes of which the camera sees a smaller share are left out."""

@@ -1,0 +1,178 @@
+"""What the learned finder sees of the whole photo, brought to the look's own grids."""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+
+from eyefind.data import Mask, Pixels, Points
+from eyefind.look.candidates import Candidates
+from eyefind.look.frame import Frame
+from eyefind.look.likelihood import NETWORK
+from eyefind.look.views import Plane
+from eyefind.model import Answers, ModelError, ask
+from eyefind.model.network import PARTS
+from eyefind.reduce import reduced, size_at
+
+WHOLE_PX_PER_MM = 4.0
+"""Scale at which the whole photo is shown to the network."""
+MOST_PX = 1_200_000
+"""No larger picture is shown; without a scale as large a one."""
+LEAST_SEEN = 0.01
+"""Share of the photo that must look like parts of a clump, lest specks be taken for
+one."""
+OF_LOOK = (
+    ("bench", "tool_or_card"),
+    ("body", "neck", "spent_parent", "thin_root", "soft"),
+    ("crown",),
+    ("stem",),
+)
+"""Which of the network's parts make up each of `eyefind.look.parts.PARTS`."""
+
+
+_OWN_PART = {"spent_parent": "spent_parent", "soft": "soft", "rat_tail": "thin_root"}
+
+
+def see_whole(rgb: Pixels, px_per_mm: float | None) -> Answers | None:
+    """Show the whole photo to the network.
+
+    Parameters
+    ----------
+    rgb : (H, W, 3) uint8 array
+        The photo.
+    px_per_mm : float, optional
+        Scale, if it is known.
+
+    Returns
+    -------
+    Answers or None
+        None when the weights cannot be used: the classical finder goes on alone.
+    """
+    height, width = rgb.shape[:2]
+    step = min(1.0, (MOST_PX / (height * width)) ** 0.5)
+    if px_per_mm is not None:
+        step = min(step, WHOLE_PX_PER_MM / px_per_mm)
+    try:
+        return ask(reduced(rgb, size_at(rgb.shape, step)), np.zeros(2), step)
+    except ModelError:
+        return None
+
+
+def see_cut_out(rgb: Pixels, corner_rc: Points, step: float) -> Answers | None:
+    """Show a cut-out to the network; takes what `ask` takes, None as `see_whole`."""
+    try:
+        return ask(rgb, corner_rc, step)
+    except ModelError:
+        return None
+
+
+def sees_clump(seen: Answers) -> bool:
+    """Whether the network sees as much of a clump as a photo of one shows at least."""
+    return bool(tissue(seen, seen.eye.shape).mean() >= LEAST_SEEN)
+
+
+def tissue(seen: Answers, shape: tuple[int, int]) -> Mask:
+    """Say what is clump rather than bench or thing.
+
+    Parameters
+    ----------
+    seen : Answers
+        Of the whole photo.
+    shape : (int, int)
+        Wanted size; the whole photo in it.
+
+    Returns
+    -------
+    (h, w) bool array
+        Where the chance of any part of a clump is above one half.
+    """
+    other = sum(seen.parts[..., PARTS.index(name)] for name in OF_LOOK[0])
+    return np.asarray(cv2.resize(np.asarray(other), shape[::-1]) < 0.5)
+
+
+def chances_on(frame: Frame, seen: Answers) -> Plane:
+    """Bring the network's parts to the look's, as `part_chances` would give them.
+
+    Returns
+    -------
+    (h, w, 4) float32 array
+        Chance of each of `eyefind.look.parts.PARTS`; 0 outside the clump.
+    """
+    planes = [
+        np.sum([seen.parts[..., PARTS.index(name)] for name in names], axis=0)
+        for names in OF_LOOK
+    ]
+    shape = frame.mask.shape
+    here = seen.on(np.dstack(planes), frame.corner_rc, frame.step, shape)
+    return np.where(frame.mask[..., None], here, 0)
+
+
+def share_inside(seen: Answers, outline_px: Points, name: str) -> float:
+    """Say how much of an outlined thing is of one part.
+
+    Parameters
+    ----------
+    seen : Answers
+        Of the whole photo.
+    outline_px : (N, 2) array
+        The outline, px of the photo.
+    name : str
+        One of `eyefind.model.network.PARTS`.
+
+    Returns
+    -------
+    float
+        Its mean chance, 0 to 1; 0 for what is too small to be seen.
+    """
+    inside = np.zeros(seen.eye.shape, np.uint8)
+    corners = np.rint(seen.to_answers(outline_px)[:, ::-1]).astype(np.int32)
+    cv2.fillPoly(inside, [corners], 1)
+    chosen = seen.parts[..., PARTS.index(name)][inside > 0]
+    return float(chosen.mean()) if len(chosen) else 0.0
+
+
+def neck_heat(seen: Answers, photo_rc: Points) -> NDArray[np.float64]:
+    """Return the highest chance of a neck within 1.5 px of the answers of each place.
+
+    Parameters
+    ----------
+    seen : Answers
+        Of the whole photo.
+    photo_rc : (N, 2) array
+        Places, px of the photo.
+
+    Returns
+    -------
+    (N,) float array
+        0 to 1.
+    """
+    near = cv2.dilate(seen.neck, np.ones((3, 3), np.uint8))
+    at = seen.to_answers(photo_rc)
+    return np.asarray(map_coordinates(near, at.T, order=1, mode="nearest"), float)
+
+
+def with_opinion(found: Candidates, seen: Answers) -> Candidates:
+    """Add to candidates what the network says of them, as the measure ``network``.
+
+    Parameters
+    ----------
+    found : Candidates
+        Of any kind but eyes.
+    seen : Answers
+        Of the whole photo.
+
+    Returns
+    -------
+    Candidates
+        Of spent parents, soft patches and rat's tails the chance of such tissue inside
+        the outline, of other kinds the chance of a neck at the place.
+    """
+    own = _OWN_PART.get(found.kind)
+    if own is None:
+        opinion = neck_heat(seen, found.place_rc)
+    else:
+        outlines = [outline for outline in found.outline_px if outline is not None]
+        opinion = np.array([share_inside(seen, outline, own) for outline in outlines])
+    return replace(found, measures={**found.measures, NETWORK: opinion})
