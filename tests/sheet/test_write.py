@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
-from eyefind.errors import UsageError, WriteError
+from eyefind.errors import PhotoError, UsageError, WriteError
 from eyefind.record import write_record
 from eyefind.sheet import write_sheet
 
@@ -119,7 +119,7 @@ def test_a_name_that_is_too_long_is_refused_in_words(
 ):
     name = "x" * 238 + ".jpg"
     odd = replace(record, photo=replace(record.photo, file=name))
-    with pytest.raises(WriteError, match="cannot be written"):
+    with pytest.raises(PhotoError, match="too long"):
         write_sheet(replace(photo, file=name), odd, standing, tmp_path, rules)
 
 

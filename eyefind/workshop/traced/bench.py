@@ -118,7 +118,8 @@ def _line(
             low = rng.uniform(0, 0.35) * tall
             sheet[row + int(low) : row + tall, col : col + max(1, tall // 5)] = 0.1
             if rng.random() < 0.7:
-                sheet[row + int(rng.uniform(0.2, 0.8) * tall), col : col + wide] = 0.15
+                across = min(row + int(rng.uniform(0.2, 0.8) * tall), TILE_PX - 1)
+                sheet[across, col : col + wide] = 0.15
             col += wide + max(1, tall // 6)
         col += max(2, tall // 2)
 
