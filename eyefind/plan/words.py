@@ -38,8 +38,8 @@ REASON: dict[Kind, str] = {
 ONLY_A_STUB = "only a stub is stored: a long hollow stem holds water"
 NO_EYE = "no eye confirmed: keep it and look again in spring"
 FAR_SIDE = (
-    "One photo shows one side only: turn the clump and look at the far side before "
-    "every cut."
+    "One photo shows one side only, and soft parts need not show: turn the clump, look "
+    "at its far side and press every tuber before you cut."
 )
 PREVIEW = (
     "No eye is confirmed yet, so the splits are only a preview: do not divide this "

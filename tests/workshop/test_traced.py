@@ -1,0 +1,105 @@
+"""The second family: a pinhole camera, clumps that hold together, truth that fits."""
+
+import os
+from pathlib import Path
+
+import cv2
+import msgspec
+import numpy as np
+import pytest
+
+from eyefind.model.network import PARTS
+from eyefind.workshop.traced.camera import Camera
+from eyefind.workshop.traced.mesh import unit
+from eyefind.workshop.traced.parts import Plan
+from eyefind.workshop.traced.settle import push_apart
+from eyefind.workshop.traced.shape import plan_clump
+from eyefind.workshop.truth import Truth
+
+SEEDS = range(6)
+
+
+def camera() -> Camera:
+    forward = unit(np.array([0.3, -0.5, -0.8]))
+    right = unit(np.cross(forward, [0.0, 0, 1]))
+    axes = np.stack([right, np.cross(forward, right), forward])
+    return Camera(-400 * forward, axes, 900.0, 640, 480, 400.0, 1.0, "oblique", 2.25)
+
+
+def test_places_fall_where_opencv_projects_them() -> None:
+    """Reference: OpenCV's pinhole model, principal point in the picture's middle."""
+    shot = camera()
+    places = np.random.default_rng(0).uniform(-80, 80, (50, 3))
+    turn, _ = cv2.Rodrigues(shot.axes)
+    matrix = np.array([[900.0, 0, 319.5], [0, 900.0, 239.5], [0, 0, 1]])
+    xy, _ = cv2.projectPoints(places, turn, -shot.axes @ shot.eye, matrix, None)
+    np.testing.assert_allclose(shot.to_px(places), xy[:, 0, ::-1], atol=1e-6)
+
+
+def test_a_ray_through_a_pixel_meets_what_the_pixel_shows() -> None:
+    shot = camera()
+    places = np.random.default_rng(1).uniform(-80, 80, (50, 3))
+    rows, cols = shot.to_px(places).T
+    off = np.cross(shot.rays(rows, cols), unit(places - shot.eye))
+    assert np.abs(off).max() < 1e-9
+
+
+def overlap_mm(plan: Plan) -> float:
+    """Sum of the depths by which tubers of the crown lie in one another."""
+    roots = [root for root in plan.tubers() if root.attached_to == "crown"]
+    total = 0.0
+    for number, one in enumerate(roots):
+        body = one.along > one.shoulder
+        for other in roots[number + 1 :]:
+            there = other.along > other.shoulder
+            away = np.linalg.norm(
+                one.path[body, None] - other.path[None, there], axis=2
+            )
+            deep = one.radius[body, None] + other.radius[None, there] - away
+            total += max(float(deep.max(initial=0.0)), 0.0)
+    return total
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_tubers_are_thin_at_the_neck_and_start_in_what_they_hang_on(seed: int) -> None:
+    plan = plan_clump(np.random.default_rng(seed))
+    for root in plan.tubers():
+        assert root.leaves <= root.neck <= root.shoulder < root.end
+        body = root.radius[(root.along >= root.shoulder) & (root.along <= root.end)]
+        assert root.thickness(root.neck) < 2 * body.max()
+        if root.attached_to == "crown":
+            assert np.linalg.norm(root.path[0]) < plan.size
+
+
+def test_pushing_apart_leaves_less_of_them_in_one_another() -> None:
+    before = after = 0.0
+    for seed in SEEDS:
+        plan = plan_clump(np.random.default_rng(seed))
+        before += overlap_mm(plan)
+        push_apart(plan)
+        after += overlap_mm(plan)
+    assert after < 0.35 * before
+
+
+def test_a_small_picture_is_taken_with_its_truth(tmp_path: Path) -> None:
+    """Traced for real, where Mitsuba and LLVM are there."""
+    mitsuba = pytest.importorskip("mitsuba")
+    try:
+        mitsuba.set_variant("llvm_ad_rgb")
+    except ImportError as error:
+        pytest.skip(f"Mitsuba finds no LLVM here: {error}")
+    if not os.environ.get("DRJIT_LIBLLVM_PATH"):
+        pytest.skip("DRJIT_LIBLLVM_PATH names no LLVM")
+    from eyefind.workshop.traced.command import write_traced
+
+    write_traced(tmp_path, "one", 9000, 240, 4, "llvm_ad_rgb")
+    truth = msgspec.json.decode((tmp_path / "one.truth.json").read_bytes(), type=Truth)
+    labels = cv2.imread(str(tmp_path / "one.truth.png"), cv2.IMREAD_UNCHANGED)
+    picture = cv2.imread(str(tmp_path / "one.jpg"))
+    assert picture.shape == (truth.height_px, truth.width_px, 3)
+    assert labels.shape == truth.label_shape
+    assert set(np.unique(labels // 100)) <= set(range(len(PARTS)))
+    for eye in truth.eyes:
+        row, col = round(eye.row_px), round(eye.col_px)
+        near = labels[max(row - 3, 0) : row + 4, max(col - 3, 0) : col + 4] // 100
+        assert np.isin(near, [PARTS.index("crown"), PARTS.index("neck")]).any()
