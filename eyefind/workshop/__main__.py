@@ -64,7 +64,7 @@ def make_samples(
 @app.command("sheet-picture")
 def make_sheet_picture(
     photo: Annotated[Path, typer.Argument(help="The sample.")] = Path(
-        "sample_images/bed1-lantern-moth-1.jpg"
+        "sample_images/bed1-lantern-moth-2.jpg"
     ),
     out: Annotated[Path, typer.Option(help="The picture.")] = Path(
         "docs/pictures/sheet.png"
