@@ -92,6 +92,7 @@ def find_clump(
         rough = tissue(seen, small.shape[:2]) & ~card
     else:
         rough = _cut(small, bench_grain(fine, small.shape[:2]), card)
+        _must_stand_out(small, rough, card)
     pieces, bridges = _the_clump(small, rough, card)
     fine_card = _card_mask(fine.shape[:2], card_outline_px, fine_scale)
     clump = _refined(fine, _filled(pieces), bridges, fine_card)
@@ -142,6 +143,13 @@ def _parting(distance: Plane, at_border: Plane) -> float:
     return float(np.clip(best / 255 * FAR, max(least, LEAST_PARTING), FAR))
 
 
+def _must_stand_out(small: Pixels, rough: Mask, card: Mask) -> None:
+    """Refuse what has the bench's own colours: it is a piece of bench."""
+    bench = _histogram(small, ~rough & ~card)
+    if _likeness(_histogram(small, rough), bench) > BENCH_LIKENESS:
+        raise _no_clump("Nothing in it stands out from the bench.")
+
+
 def _the_clump(small: Pixels, rough: Mask, card: Mask) -> tuple[Mask, Mask]:
     """Pick the clump among the things that are not bench, and what joins its pieces."""
     tidy = cv2.morphologyEx(rough.astype(np.uint8), cv2.MORPH_OPEN, _disc(1))
@@ -151,12 +159,8 @@ def _the_clump(small: Pixels, rough: Mask, card: Mask) -> tuple[Mask, Mask]:
         raise _no_clump("Nothing in it stands out from the bench.")
     group = things.grown_from(things.most_central())
     clump = np.isin(label, group)
-    bench = _histogram(small, ~rough & ~card)
     colours = _histogram(small, clump)
-    if (
-        clump.sum() < LEAST_AREA * clump.size
-        or _likeness(colours, bench) > BENCH_LIKENESS
-    ):
+    if clump.sum() < LEAST_AREA * clump.size:
         raise _no_clump("Nothing in it stands out from the bench.")
     rest = [n for n in range(1, count) if n not in group and not things.is_foreign(n)]
     for other in rest:

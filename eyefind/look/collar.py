@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from eyefind.data import Anatomy, Mask, Pixels, Points, Scale, Tuber
 from eyefind.look.bench import LINEAR
+from eyefind.look.seen import eyes_afar
 from eyefind.look.views import EVEN_LIGHT_MM, Plane, blur_inside, to_lab
 from eyefind.model import Answers, ask
 from eyefind.reduce import reduced, reduced_mask, size_at
@@ -124,6 +125,8 @@ def cut_out_collar(
     necks = [tuber for tuber in anatomy.tubers if not _on_tuber(tuber, anatomy)]
     reach = (rules.value("collar_band_mm") + MARGIN_MM) * scale.px_per_mm
     places = [anatomy.crown_outline_px, *(t.neck_rc_px[None] for t in necks)]
+    if seen is not None:
+        places.append(eyes_afar(seen, clump))
     points = np.concatenate(places)
     if len(points) == 0:
         return None

@@ -33,7 +33,8 @@ def heat_peaks(collar: Collar, near: Answers) -> tuple[Points, Values]:
     Returns
     -------
     work_rc : (N, 2) array
-        Places where an eye may sit, working px, the strongest first.
+        Places on the clump, working px, the strongest first. They need not lie on the
+        crown that was made out, for it may be made out badly.
     size_mm : (N,) array
         Their diameters.
     """
@@ -43,19 +44,14 @@ def heat_peaks(collar: Collar, near: Answers) -> tuple[Points, Values]:
     peak = (heat >= cv2.dilate(heat, kernel)) & (heat >= LEAST_CHANCE)
     at = np.argwhere(peak)
     work_rc = collar.to_work(near.to_photo(at))
-    row, col = np.clip(np.rint(work_rc).astype(int), 0, np.array(heat_limits(collar))).T
-    allowed = collar.allowed[row, col]
-    at, work_rc = at[allowed], work_rc[allowed]
+    limits = np.array(collar.clump.shape) - 1
+    row, col = np.clip(np.rint(work_rc).astype(int), 0, limits).T
+    inside = collar.clump[row, col]
+    at, work_rc = at[inside], work_rc[inside]
     strongest = np.argsort(-heat[tuple(at.T)], kind="stable")[:MOST]
     size_px = near.eye_size[tuple(at[strongest].T)].astype(float)
     size_mm = size_px * collar.step / collar.px_per_mm
     return work_rc[strongest], np.clip(size_mm, *SIZES_MM)
-
-
-def heat_limits(collar: Collar) -> tuple[int, int]:
-    """Return the last row and column of the cut-out."""
-    rows, cols = collar.allowed.shape
-    return rows - 1, cols - 1
 
 
 def opinions(

@@ -23,6 +23,9 @@ MOST_PX = 1_200_000
 LEAST_SEEN = 0.01
 """Share of the photo that must look like parts of a clump, lest specks be taken for
 one."""
+LEAST_AFAR, MOST_AFAR = 0.15, 12
+"""What looks like an eye on the whole photo with this chance is looked at from near,
+though it lie off the crown that was made out; so many at most."""
 OF_LOOK = (
     ("bench", "tool_or_card"),
     ("body", "neck", "spent_parent", "thin_root", "soft"),
@@ -107,6 +110,31 @@ def chances_on(frame: Frame, seen: Answers) -> Plane:
     shape = frame.mask.shape
     here = seen.on(np.dstack(planes), frame.corner_rc, frame.step, shape)
     return np.where(frame.mask[..., None], here, 0)
+
+
+def eyes_afar(seen: Answers, clump: Mask) -> Points:
+    """Find the clump's likeliest eyes on the whole photo, to look at them from near.
+
+    Parameters
+    ----------
+    seen : Answers
+        Of the whole photo.
+    clump : (H, W) bool array
+        The clump.
+
+    Returns
+    -------
+    (N, 2) array
+        Places, px of the photo; at most `MOST_AFAR`.
+    """
+    peak = (seen.eye >= cv2.dilate(seen.eye, np.ones((5, 5)))) & (
+        seen.eye >= LEAST_AFAR
+    )
+    at = np.argwhere(peak)
+    strongest = np.argsort(-seen.eye[tuple(at.T)], kind="stable")
+    photo_rc = seen.to_photo(at[strongest])
+    row, col = np.clip(np.rint(photo_rc).astype(int), 0, np.array(clump.shape) - 1).T
+    return photo_rc[clump[row, col]][:MOST_AFAR]
 
 
 def share_inside(seen: Answers, outline_px: Points, name: str) -> float:
