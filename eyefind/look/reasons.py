@@ -2,8 +2,11 @@
 
 from collections.abc import Callable
 
+import numpy as np
+
 from eyefind.data import Kind
 from eyefind.look.candidates import Candidates
+from eyefind.look.likelihood import NETWORK
 
 Row = dict[str, float]
 
@@ -32,6 +35,8 @@ def reasons_for(found: Candidates, index: int) -> list[str]:
 
 def _eye(row: Row, owner: str | None) -> list[str]:
     words = []
+    if row.get(NETWORK, -np.inf) >= 0:
+        words.append("the learned finder takes its look for an eye's")
     if abs(row["lighter"]) >= NOTED_L:
         side = "lighter" if row["lighter"] > 0 else "darker"
         words.append(f"{side} than its surroundings by {abs(row['lighter']):.0f} L*")
@@ -56,6 +61,8 @@ def _eye(row: Row, owner: str | None) -> list[str]:
 
 def _spent_parent(row: Row, owner: str | None) -> list[str]:
     words = []
+    if row.get(NETWORK, 0.0) >= 0.5:
+        words.append("the learned finder takes most of it for spent tissue")
     if row["darker_by"] >= NOTED_L:
         words.append(f"{row['darker_by']:.0f} L* darker than the other tubers")
     for name, text in (
