@@ -175,5 +175,16 @@ def evaluate_set(
     typer.echo(evaluate(folder, out, true_anatomy, classical))
 
 
+@app.command("failures")
+def show_failures(
+    folders: Annotated[list[Path], typer.Argument(help="Pictures with their truth.")],
+    out: Annotated[Path, typer.Option(help="The picture to write, JPEG.")],
+) -> None:
+    """Show the clearest eyes that were missed and the surest false flags."""
+    from eyefind.workshop.failures import write_failures
+
+    write_failures(folders, out)
+
+
 if __name__ == "__main__":
     app()

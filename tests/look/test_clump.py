@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from painted import MAT, painted_clump
 
 from eyefind.errors import PhotoError
-from eyefind.look import find_clump
+from eyefind.look import find_clump, see_whole
 from eyefind.photo import read_photo
 
 REAL = sorted((Path(__file__).parents[1] / "real_photos").glob("*.png"))
@@ -95,8 +95,9 @@ def test_two_clumps_are_refused():
         find_clump(noisy(np.hstack([one, one])))
 
 
+@pytest.mark.parametrize("by_network", [False, True])
 @pytest.mark.parametrize("path", REAL, ids=lambda path: path.stem)
-def test_real_tubers_are_covered(path):
+def test_real_tubers_are_covered(path, by_network):
     """Tubers are yellower than the dark blue mat: b* above 8, the largest region.
 
     Photographs of tyrwh/PotatoScanner, Apache-2.0 (tests/real_photos/README.md).
@@ -105,4 +106,5 @@ def test_real_tubers_are_covered(path):
     yellow = cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB)[..., 2].astype(int) - 128 > 8
     _, label, stats, _ = cv2.connectedComponentsWithStats(yellow.astype(np.uint8))
     tuber = label == 1 + np.argmax(stats[1:, cv2.CC_STAT_AREA])
-    assert (find_clump(rgb) & tuber).sum() > 0.9 * tuber.sum()
+    found = find_clump(rgb, None, see_whole(rgb, None) if by_network else None)
+    assert (found & tuber).sum() > 0.9 * tuber.sum()
