@@ -12,7 +12,7 @@ from eyefind.look.eyes import find_eyes
 from eyefind.look.growths import broken_necks, rat_tails, tubers_on_tubers
 from eyefind.look.likelihood import likelihood
 from eyefind.look.reasons import reasons_for
-from eyefind.look.seen import with_opinion
+from eyefind.look.seen import softer, with_opinion
 from eyefind.look.soft import soft_patches
 from eyefind.look.tissue import look_at_skin, tubers_as_parents
 from eyefind.look.views import lamp_direction
@@ -99,7 +99,7 @@ def other_candidates(
     skin = look_at_skin(rgb, scale)
     found = [
         tubers_as_parents(skin, anatomy),
-        soft_patches(skin, anatomy),
+        soft_patches(skin, anatomy if seen is None else softer(anatomy, seen)),
         tubers_on_tubers(anatomy, scale),
         rat_tails(clump, anatomy, scale, rules),
         broken_necks(skin, anatomy),

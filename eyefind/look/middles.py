@@ -8,6 +8,7 @@ same middle are one tuber, though it touch or cross another (Neven and others, C
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from skimage import measure
 from skimage.segmentation import watershed
 
 from eyefind.data import Mask, Points
@@ -99,12 +100,14 @@ def _middles(votes: Points, shape: tuple[int, int], px_per_mm: float) -> Points:
 
 def _in_one_piece(label: Labels, rest: Mask) -> Labels:
     """Keep each number's largest piece; what came loose goes to what it touches."""
-    kept: NDArray[np.int32] = np.zeros_like(label)
-    for number in np.unique(label[label > 0]):
-        own = (label == number).astype(np.uint8)
-        _, piece, stats, _ = cv2.connectedComponentsWithStats(own)
-        largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
-        kept[piece == largest] = number
+    pieces = measure.label(label, background=0, connectivity=2)
+    sizes = np.bincount(pieces.ravel())
+    number_of = np.zeros(len(sizes), np.int32)
+    number_of[pieces] = label
+    # Of each number the largest piece comes last and is the one that stays.
+    order = np.argsort(sizes[1:], kind="stable") + 1
+    largest = dict(zip(number_of[order].tolist(), order.tolist(), strict=True))
+    kept = np.where(np.isin(pieces, list(largest.values())), label, 0)
     if not kept.any():
         return rest.astype(np.int32)
     _, numbers = np.unique(watershed(kept * 0, kept, mask=rest), return_inverse=True)

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
-from eyefind.data import Mask, Pixels, Points
+from eyefind.data import Anatomy, Mask, Pixels, Points
 from eyefind.look.candidates import Candidates
 from eyefind.look.frame import Frame
 from eyefind.look.likelihood import NETWORK
@@ -26,6 +26,8 @@ one."""
 LEAST_AFAR, MOST_AFAR = 0.15, 12
 """What looks like an eye on the whole photo with this chance is looked at from near,
 though it lie off the crown that was made out; so many at most."""
+LEAST_SOFT = 0.02
+"""Mean chance of soft tissue over a tuber below which no soft patch is looked for."""
 OF_LOOK = (
     ("bench", "tool_or_card"),
     ("body", "neck", "spent_parent", "thin_root", "soft"),
@@ -159,6 +161,16 @@ def share_inside(seen: Answers, outline_px: Points, name: str) -> float:
     cv2.fillPoly(inside, [corners], 1)
     chosen = seen.parts[..., PARTS.index(name)][inside > 0]
     return float(chosen.mean()) if len(chosen) else 0.0
+
+
+def softer(anatomy: Anatomy, seen: Answers) -> Anatomy:
+    """Keep only the tubers on which the network sees any soft tissue."""
+    suspect = [
+        tuber
+        for tuber in anatomy.tubers
+        if share_inside(seen, tuber.outline_px, "soft") >= LEAST_SOFT
+    ]
+    return replace(anatomy, tubers=suspect)
 
 
 def neck_heat(seen: Answers, photo_rc: Points) -> NDArray[np.float64]:

@@ -132,9 +132,8 @@ def _measures(calm: _Calm, mask: Mask, px_per_mm: float) -> dict[str, float]:
     away = _away(mask)
     ring = (away <= RING_MM * px_per_mm) & ~(away <= 0.7 * px_per_mm) & calm.inner[near]
     border = mask & ~(cv2.erode(mask.view(np.uint8), np.ones((3, 3))) > 0)
-    within, around = np.median(lab[mask], axis=0), np.median(lab[ring], axis=0)
-    if not ring.any():
-        around = within
+    within = np.median(lab[mask], axis=0)
+    around = np.median(lab[ring], axis=0) if ring.any() else within
     free = border & ~calm.rim[near]
     return {
         "darker_by": float(around[0] - within[0]),
