@@ -19,11 +19,14 @@ TubeKind = Literal[
     "stem",
     "old_stem",
     "sprout",
+    "grain",
     "tool",
 ]
 MarkKind = Literal[
     "eye", "bump", "knob", "pit", "scar", "clod", "nick", "soft", "flake", "drop"
 ]
+WART_MM = 3.0
+"""Crown balls up to this radius are warts: nothing grows on them."""
 EyeColour = Literal["skin", "pale", "pink", "red", "green"]
 
 
@@ -183,10 +186,12 @@ class Clump:
         place, normal : (3,) arrays
             The point, mm, and the way the surface faces there.
         """
-        along = self.ball_places @ direction
-        gap = np.sum(self.ball_places**2, axis=1) - along**2
-        inside = self.ball_radii**2 - gap
+        firm = self.ball_radii > WART_MM
+        places, radii = self.ball_places[firm], self.ball_radii[firm]
+        along = places @ direction
+        gap = np.sum(places**2, axis=1) - along**2
+        inside = radii**2 - gap
         reach = np.where(inside > 0, along + np.sqrt(np.maximum(inside, 0)), 0.0)
         ball = int(np.argmax(reach))
         place = direction * float(reach[ball])
-        return place, (place - self.ball_places[ball]) / self.ball_radii[ball]
+        return place, (place - places[ball]) / radii[ball]

@@ -8,16 +8,27 @@ from scipy.interpolate import CubicSpline
 from torch import Tensor
 
 from eyefind.model.network import PARTS
-from eyefind.workshop.anatomy import Tube, Vector
+from eyefind.workshop.anatomy import WART_MM, Tube, Vector
 from eyefind.workshop.noise import Noise
 from eyefind.workshop.pose import Posed
 
-BLENDS = {"stem": 6.0, "old_stem": 2.5, "root": 0.5, "sprout": 0.5, "tool": 0.05}
+BLENDS = {
+    "stem": 6.0,
+    "old_stem": 2.5,
+    "root": 0.5,
+    "sprout": 0.5,
+    "grain": 0.3,
+    "tool": 0.05,
+}
 """Over how many mm of height tubes of these kinds blend into what they meet."""
 FAR = -1.0e4
 """Height where nothing is."""
 BLEND_MM = 2.2
 """Over this height crown balls blend into each other."""
+CREASE_MM = 0.5
+"""Over this height a wart blends into the crown."""
+NEVER_MM = 1.0e3
+"""Farther away than anything on a crown."""
 RAT_TAILS_FROM = 60
 """Instances of free rat's tails start behind this; a tuber's tail has its number."""
 STEP_RADII = 0.4
@@ -32,6 +43,7 @@ PART_OF = {
     "stem": "stem",
     "old_stem": "crown",
     "sprout": "crown",
+    "grain": "crown",
     "tool": "tool_or_card",
 }
 
@@ -163,7 +175,7 @@ def fill(field: Field, posed: Posed, noise: Noise) -> None:
 
 def instance_of(tube: Tube) -> int:
     """Instance of a tube in the label image: T3 is 3, S1 is 1, R1 is 61, roots 0."""
-    if tube.kind in ("root", "sprout", "old_stem", "tool"):
+    if tube.kind in ("root", "sprout", "grain", "old_stem", "tool"):
         return 0
     return int(tube.id[1:]) + (RAT_TAILS_FROM if tube.id[0] == "R" else 0)
 
@@ -204,7 +216,13 @@ def _put_crown(field: Field, posed: Posed, noise: Noise) -> None:
 def _crown_gap(point: Tensor, places: Tensor, radii: Tensor) -> Tensor:
     """Signed distance to the blended balls, mm."""
     gaps = torch.cdist(point, places) - radii
-    return -BLEND_MM * torch.logsumexp(-gaps / BLEND_MM, dim=1) + 0.8 * BLEND_MM
+    warts = radii <= WART_MM
+    large = torch.where(warts, NEVER_MM, gaps)
+    gap = -BLEND_MM * torch.logsumexp(-large / BLEND_MM, dim=1) + 0.8 * BLEND_MM
+    # A wart keeps its shape and meets the rest in a narrow crease.
+    wart = torch.where(warts, gaps, NEVER_MM).min(dim=1).values
+    near = (CREASE_MM - (gap - wart).abs()).clamp(min=0)
+    return torch.minimum(gap, wart) - near * near / (4 * CREASE_MM)
 
 
 def put_tube(field: Field, tube: Tube, number: int, instance: int) -> None:
@@ -336,7 +354,8 @@ def _between(heights: Tensor, best: Tensor, z: Tensor) -> tuple[Tensor, Tensor]:
 
 def _parts_along(tube: Tube, length: Tensor) -> Tensor:
     """Part of each place along a tube: neck, body, tail."""
-    whole = PARTS.index(PART_OF[tube.kind])
+    on_body = tube.kind == "grain" and tube.attached_to != "crown"
+    whole = PARTS.index("body" if on_body else PART_OF[tube.kind])
     part = torch.full(length.shape, whole, dtype=torch.int32, device=length.device)
     if tube.kind in ("tuber", "tuber_on_tuber"):
         part[length < float(tube.along[tube.neck_end])] = PARTS.index("neck")

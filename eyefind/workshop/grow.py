@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from eyefind.workshop.anatomy import Clump, Tube, Vector
+from eyefind.workshop.anatomy import WART_MM, Clump, Tube, Vector
 from eyefind.workshop.marks import put_marks, surface_of
 from eyefind.workshop.tones import FACES, STEMS, age, draw_bark, draw_skin, spread
 from eyefind.workshop.tubers import (
@@ -52,7 +52,7 @@ def grow(rng: np.random.Generator, wishes: Wishes | None = None) -> Clump:
     wishes = wishes or Wishes()
     count = _either(wishes.tubers, int(rng.integers(3, 15)))
     parents = _either(wishes.parents, int(rng.choice(3, p=[0.5, 0.38, 0.12])))
-    crown_mm = rng.uniform(17, 25) + 0.8 * count
+    crown_mm = rng.uniform(10, 24) + 0.6 * count
     habit = draw_habit(rng)
     skin = draw_skin(rng)
     washed = rng.random() < 0.5
@@ -99,7 +99,7 @@ def _directions(rng: np.random.Generator, count: int, parents: int) -> Vector:
     if rng.random() < 0.3:
         azimuth = azimuth * rng.uniform(0.6, 0.9)
     # Some clumps hang, some spread flat, on some the necks arch over the crown.
-    low, high = ((-45, 12), (-70, -10), (-30, 50))[rng.choice(3, p=[0.55, 0.2, 0.25])]
+    low, high = ((-45, 12), (-70, -10), (-30, 50))[rng.choice(3, p=[0.45, 0.2, 0.35])]
     elevation = np.radians(rng.uniform(low, high, sound))
     azimuth = np.append(azimuth, rng.uniform(0, 2 * np.pi, count - sound))
     elevation = np.append(elevation, np.radians(rng.uniform(-75, -25, count - sound)))
@@ -129,7 +129,20 @@ def _crown(
     knob_places = knobs * flat * rng.uniform(0.55, 1.0, (len(knobs), 1)) * size_mm
     knob_radii = rng.uniform(0.06, 0.3, len(knobs)) * size_mm
     places = np.concatenate([core, shoulders, knob_places])
-    return places, np.concatenate([core_radii, shoulder_radii, knob_radii])
+    radii = np.concatenate([core_radii, shoulder_radii, knob_radii])
+    warts = _warts(rng, places, radii)
+    return np.concatenate([places, warts]), np.concatenate(
+        [radii, np.exp(rng.uniform(np.log(0.7), np.log(WART_MM), len(warts)))]
+    )
+
+
+def _warts(rng: np.random.Generator, places: Vector, radii: Vector) -> Vector:
+    """Place small lumps on balls, in drifts: (W, 3) in mm."""
+    count = int(rng.choice([0, rng.integers(20, 60), rng.integers(60, 160)]))
+    hosts = rng.integers(len(radii), size=count)
+    ways = rng.normal(0, 1, (count, 3)) + rng.normal(0, 0.7, 3)
+    ways /= np.linalg.norm(ways, axis=1, keepdims=True)
+    return np.asarray(places[hosts] + ways * radii[hosts, None])
 
 
 def _add_tubers(
@@ -214,7 +227,7 @@ def _add_stems(
         direction = _unit(np.array([0, 0, 1.0]) + lean * across)
         foot = foot + 0.35 * crown_mm * direction
         stub = rng.uniform(30, 110) + 0.65 * crown_mm
-        tube = _stem(rng, foot, direction, stub, rng.uniform(6, 13))
+        tube = _stem(rng, foot, direction, stub, _thick(rng, crown_mm))
         tube.id = f"S{number + 1}"
         clump.tubes.append(tube)
     for _ in range(int(rng.integers(1, 6))):
@@ -226,6 +239,11 @@ def _add_stems(
         tube.colour = clump.bark * rng.uniform(0.7, 1.25)
         tube.hollow = float(rng.choice([0, rng.uniform(0.4, 0.75)]))
         clump.tubes.append(tube)
+
+
+def _thick(rng: np.random.Generator, crown_mm: float) -> float:
+    """Draw the radius of a stem; a small crown carries no thicker one than itself."""
+    return float(min(rng.uniform(6, 13), 0.62 * crown_mm))
 
 
 def _add_stubs(rng: np.random.Generator, clump: Clump, skin: Vector) -> None:

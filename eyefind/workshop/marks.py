@@ -3,18 +3,21 @@
 import numpy as np
 
 from eyefind.workshop.anatomy import Clump, EyeColour, Mark, MarkKind, Tube, Vector
-from eyefind.workshop.tones import spread
+from eyefind.workshop.grains import grain, strew_crumbs
+from eyefind.workshop.tones import ROTS, spread
 
 EYES: dict[EyeColour, tuple[float, tuple[float, float, float]]] = {
-    "skin": (0.30, (0.0, 0.0, 0.0)),
-    "pale": (0.28, (0.86, 0.78, 0.60)),
-    "pink": (0.22, (0.80, 0.50, 0.46)),
-    "red": (0.12, (0.56, 0.22, 0.24)),
-    "green": (0.14, (0.56, 0.60, 0.34)),
+    "skin": (0.22, (0.0, 0.0, 0.0)),
+    "pale": (0.34, (0.88, 0.81, 0.65)),
+    "pink": (0.20, (0.80, 0.50, 0.46)),
+    "red": (0.12, (0.58, 0.20, 0.22)),
+    "green": (0.12, (0.56, 0.60, 0.34)),
 }
 """Share and sRGB colour of each kind of eye (growers' reports; no statistics)."""
-EYES_APART_MM = 1.5
+EYES_APART_MM = 0.6
 """Eyes are at least this far apart, rim to rim."""
+GRAINS = 0.45
+"""Share of eyes like grains: egg-shaped, smooth, sharply bounded."""
 LOOKS_APART_MM = -0.5
 """Root scars and clods come nearer; they may touch."""
 FLESH = np.array([0.88, 0.82, 0.66])
@@ -40,24 +43,27 @@ def put_marks(
     """
     favourite = _draw_colour(rng)
     eager = rng.random() < 0.3
+    # On one clump eyes look alike: mostly grains, or mostly not.
+    grains = float(np.clip(GRAINS + rng.choice([-1, 1]) * rng.uniform(0.1, 0.45), 0, 1))
     for tube in [t for t in clump.tubes if t.attached_to == "crown"]:
         if tube.kind == "tuber" or (tube.kind == "spent_parent" and rng.random() < 0.2):
-            _put_eyes(rng, clump, tube, favourite, eager, with_eyes)
+            _put_eyes(rng, clump, tube, favourite, eager, grains, with_eyes)
     eyes = len(clump.marks)
     for _ in range(int(eyes * rng.uniform(3, 6)) + 14):
         mark = _on_crown(rng, clump)
         if not _crowded(clump, mark, LOOKS_APART_MM):
             clump.marks.append(mark)
+    strew_crumbs(rng, clump, int(rng.integers(0, 14)))
     bumpy = int(rng.choice([0, 2, 5], p=[0.4, 0.35, 0.25]))
-    for tube in clump.tubes:
+    for tube in list(clump.tubes):
         if tube.kind in ("tuber", "tuber_on_tuber", "spent_parent"):
             for _ in range(int(rng.integers(1, 11))):
                 clump.marks.append(_on_body(rng, tube))
             for _ in range(int(rng.integers(0, bumpy + 1))):
                 clump.marks.append(_bump(rng, clump, tube, favourite))
-    soft = rng.random() < 0.3 if with_soft is None else with_soft
-    if soft:
-        hosts = [t for t in clump.tubes if t.kind == "tuber"]
+    soft = rng.random() < 0.5 if with_soft is None else with_soft
+    hosts = [t for t in clump.tubes if t.kind == "tuber"]
+    for _ in range(int(rng.integers(1, 4)) if soft else 0):
         _put_soft(rng, clump, hosts[rng.integers(len(hosts))])
 
 
@@ -72,17 +78,21 @@ def _put_eyes(
     tube: Tube,
     favourite: EyeColour,
     eager: bool,
+    grains: float,
     must: bool | None,
 ) -> None:
     count = int(rng.choice(4, p=[0.2, 0.42, 0.26, 0.12]))
     if must:
         count = max(count, 1)
-    out = tube.points[2] / np.linalg.norm(tube.points[2])
+    reach = np.linalg.norm(tube.points[2])
+    out = tube.points[2] / reach
+    neck = tube.radius[2] / reach
     for _ in range(count if must is not False else 0):
         up = np.array([0.0, 0.0, 1.0]) - out * out[2]
         up /= np.linalg.norm(up) + 1e-6
         side = np.cross(out, up)
-        way = out + up * rng.uniform(0.1, 0.65) + side * rng.normal(0, 0.24)
+        lift = 0.4 * neck + rng.uniform(0.05, 0.65)
+        way = out + up * lift + side * rng.normal(0, 0.3)
         place, normal = clump.exit_of(way / np.linalg.norm(way))
         mark = _bud(rng, "eye", clump, place, normal, favourite)
         mark.belongs_to = tube.id
@@ -90,8 +100,17 @@ def _put_eyes(
         if _crowded(clump, mark, EYES_APART_MM):
             continue
         clump.marks.append(mark)
+        if not mark.sprout and rng.random() < grains:
+            _swell(rng, clump, mark)
         if mark.sprout:
             clump.tubes.append(_sprout(rng, mark))
+
+
+def _swell(rng: np.random.Generator, clump: Clump, mark: Mark) -> None:
+    """Turn an eye or bump into a grain that stands out of the surface, in place."""
+    tube = grain(rng, mark, f"B{len(clump.tubes)}")
+    clump.tubes.append(tube)
+    mark.on, mark.tint, mark.height, mark.ring = tube.id, 0.0, 0.0, 0.0
 
 
 def _bud(
@@ -104,10 +123,10 @@ def _bud(
 ) -> Mark:
     """Draw an eye, or a bump that looks like one: flat, round or swollen."""
     colour = favourite if rng.random() < 0.7 else _draw_colour(rng)
-    radius = float(np.clip(np.exp(rng.normal(np.log(1.5), 0.38)), 0.5, 3.0))
+    radius = float(np.clip(np.exp(rng.normal(np.log(1.6), 0.38)), 0.5, 3.2))
     skin = colour == "skin"
     tint = clump.bark * rng.uniform(0.9, 1.35) if skin else np.array(EYES[colour][1])
-    steep = (rng.uniform(0.08, 0.4), rng.uniform(0.4, 1.0), rng.uniform(0.9, 1.5))
+    steep = (rng.uniform(0.1, 0.4), rng.uniform(0.4, 1.0), rng.uniform(0.9, 1.5))
     # Dust dulls an eye as it dulls the crown around it.
     clean = 1 - rng.uniform(0, 0.6) * clump.dust
     return Mark(
@@ -115,7 +134,7 @@ def _bud(
         place,
         normal,
         radius,
-        radius * steep[rng.choice(3, p=[0.3, 0.5, 0.2])],
+        radius * steep[rng.choice(3, p=[0.2, 0.55, 0.25])],
         spread(rng, tint, 0.1, 0.025),
         float(rng.uniform(0.25, 0.6) if skin else rng.uniform(0.45, 1) * clean),
         eye_colour=colour,
@@ -133,6 +152,8 @@ def _bump(
     mark.on = tube.id
     if mark.eye_colour == "skin":
         mark.colour = np.clip(tube.colour * rng.uniform(0.8, 1.2), 0, 1)
+    if rng.random() < 0.3:
+        _swell(rng, clump, mark)
     return mark
 
 
@@ -232,8 +253,17 @@ def _put_soft(rng: np.random.Generator, clump: Clump, tube: Tube) -> None:
     spot = int(rng.integers(tube.neck_end, max(tube.end - 4, tube.neck_end + 1)))
     place, normal = surface_of(rng, tube, spot)
     radius = float(tube.radius[spot] * rng.uniform(0.5, 1.1))
-    colour = np.array([0.26, 0.19, 0.13]) * rng.uniform(0.7, 1.3)
-    depth = -radius * rng.uniform(0.08, 0.22)
+    colour = spread(rng, ROTS[rng.integers(len(ROTS))], 0.2, 0.02)
+    depth = -radius * rng.uniform(0.02, 0.22)
     clump.marks.append(
-        Mark("soft", place, normal, radius, depth, colour, 0.85, on=tube.id)
+        Mark(
+            "soft",
+            place,
+            normal,
+            radius,
+            depth,
+            colour,
+            rng.uniform(0.6, 0.95),
+            on=tube.id,
+        )
     )

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from eyefind.workshop.anatomy import Clump, Mark, Tube, Vector
+from eyefind.workshop.anatomy import WART_MM, Clump, Mark, Tube, Vector
 from eyefind.workshop.pose import Posed
 
 NEAREST_MM = 420.0
@@ -101,8 +101,10 @@ class _Eye:
 def _carrier(mark: Mark, clump: Clump) -> Vector:
     """Middle of the sphere that a mark sits on."""
     if mark.on == "crown":
-        gaps = np.linalg.norm(clump.ball_places - mark.place, axis=1)
-        return np.asarray(clump.ball_places[np.argmin(np.abs(gaps - clump.ball_radii))])
+        firm = clump.ball_radii > WART_MM
+        balls = clump.ball_places[firm]
+        gaps = np.linalg.norm(balls - mark.place, axis=1) - clump.ball_radii[firm]
+        return np.asarray(balls[np.argmin(np.abs(gaps))])
     tube = next(tube for tube in clump.tubes if tube.id == mark.on)
     return _nearest(tube, mark.place)
 

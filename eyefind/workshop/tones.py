@@ -34,6 +34,8 @@ STEMS = np.array(
         (0.36, 0.30, 0.22),
         (0.24, 0.20, 0.16),
         (0.42, 0.28, 0.30),
+        (0.46, 0.60, 0.22),
+        (0.60, 0.62, 0.26),
     ]
 )
 """Stems: green, brown, straw, rotted dark, purple."""
@@ -47,6 +49,18 @@ FACES = np.array(
     ]
 )
 """Cut faces, from fresh to dried out."""
+ROTS = np.array([(0.26, 0.19, 0.13), (0.13, 0.10, 0.09), (0.36, 0.30, 0.22)])
+"""Soft patches: brown, nearly black, watery grey-brown."""
+CRUMBS = np.array(
+    [
+        (0.30, 0.23, 0.17),
+        (0.20, 0.15, 0.12),
+        (0.42, 0.34, 0.26),
+        (0.45, 0.43, 0.40),
+        (0.58, 0.50, 0.40),
+    ]
+)
+"""Crumbs that stick to a crown: soil dark and light, grit, dry clay."""
 BARK = np.array([0.43, 0.35, 0.27])
 
 
@@ -85,7 +99,7 @@ def draw_bark(rng: np.random.Generator, skin: Vector) -> Vector:
     """Draw the colour of a crown: its own bark, or nearly the skin's."""
     share = rng.uniform(0.1, 0.9)
     mixed = (1 - share) * BARK + share * skin * rng.uniform(0.65, 1.05)
-    return spread(rng, mixed, 0.15, 0.012)
+    return spread(rng, mixed * rng.uniform(0.6, 1.1), 0.15, 0.012)
 
 
 def age(rng: np.random.Generator, tube: Tube) -> None:
@@ -101,7 +115,7 @@ def age(rng: np.random.Generator, tube: Tube) -> None:
     tube.kind = "spent_parent"
     shade = (rng.uniform(0.78, 1.0), rng.uniform(0.4, 0.8), rng.uniform(0.15, 0.4))
     brown = np.array([1, rng.uniform(0.86, 1.0), rng.uniform(0.78, 1.0)])
-    tube.colour = tube.colour * shade[rng.choice(3, p=[0.3, 0.45, 0.25])] * brown
+    tube.colour = tube.colour * shade[rng.choice(3, p=[0.25, 0.4, 0.35])] * brown
     tube.wrinkles = float(rng.uniform(0.5, 1))
     tube.shrivel = float(rng.uniform(0.3, 1))
     tube.mould = float(rng.choice([0, rng.uniform(0.2, 0.9)], p=[0.65, 0.35]))

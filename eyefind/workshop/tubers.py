@@ -54,12 +54,18 @@ def draw_habit(rng: np.random.Generator) -> Habit:
         length_mm=rng.uniform(65, 120) * (1.15 if kind == "finger" else 1.0),
         slimness=slimness,
         neck_mm=rng.uniform(5, 8) if neckless else rng.uniform(2.4, 5.0),
-        neck_length_mm=rng.uniform(1, 4) if neckless else rng.uniform(4, 20),
+        neck_length_mm=_neck_length(rng, neckless),
         shoulder=rng.uniform(0.12, 0.35),
         fullest=rng.uniform(0.35, 0.62),
         tail_mm=rng.uniform(3, 42),
         bend=rng.uniform(0.2, 0.9),
     )
+
+
+def _neck_length(rng: np.random.Generator, neckless: bool) -> float:
+    if neckless:
+        return float(rng.uniform(1, 4))
+    return float(rng.choice([rng.uniform(4, 20), rng.uniform(16, 45)], p=[0.65, 0.35]))
 
 
 def grow_tuber(

@@ -48,7 +48,9 @@ def test_shapes_stay_alike_so_what_touched_still_touches() -> None:
 
 def test_eyes_stay_on_the_crown() -> None:
     seen = seen_from_near(posed(), 420.0).clump
-    eyes: list[Mark] = [mark for mark in seen.marks if mark.kind == "eye"]
+    eyes: list[Mark] = [
+        mark for mark in seen.marks if mark.kind == "eye" and mark.on == "crown"
+    ]
     assert eyes
     for eye in eyes:
         gaps = np.linalg.norm(seen.ball_places - eye.place, axis=1) - seen.ball_radii

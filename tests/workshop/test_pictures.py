@@ -81,7 +81,7 @@ def test_rich_clump_agrees_with_its_labels(rich: Picture) -> None:
     assert [t.kind for t in truth.tubers].count("spent_parent") == 1
     assert [t.kind for t in truth.tubers].count("tuber_on_tuber") == 1
     assert sum(tuber.broken_neck for tuber in truth.tubers) == 1
-    assert sum(tuber.soft for tuber in truth.tubers) == 1
+    assert 1 <= sum(tuber.soft for tuber in truth.tubers) <= 3
     for part in ("bench", "body", "crown", "stem"):
         assert (labels // 100 == PARTS.index(part)).any()
 
@@ -99,7 +99,7 @@ def test_no_eye_sits_on_an_old_stem_or_a_cut_face(seed: int) -> None:
     assert bool(on_eyes.any())
     tubes = picture.field.tube[on_eyes].unique().tolist()
     kinds = {picture.posed.clump.tubes[n].kind for n in tubes if n >= 0}
-    assert kinds <= {"tuber", "spent_parent", "tuber_on_tuber", "sprout"}
+    assert kinds <= {"tuber", "spent_parent", "tuber_on_tuber", "sprout", "grain"}
 
 
 def test_a_thing_laid_over_an_eye_hides_it(rich: Picture) -> None:
