@@ -5,6 +5,8 @@ middle. Go one pixel towards the middle, and that way gets shorter by one pixel'
 of millimetres: so its fall tells the scale, all over the clump and without knowing
 which tuber is which. The network reads millimetres off skin, necks and crown; they are
 its opinion, so the clump is shown at several sizes and the opinions are averaged.
+Measured with the card painted over: half of the scales lie within 9 % and nine of ten
+within 20 % on 64 clumps of the own family; 18 % and 32 % on 43 of the other family.
 """
 
 import numpy as np
@@ -16,8 +18,8 @@ from eyefind.model.network import PARTS
 from eyefind.reduce import reduced, size_at, window_of
 
 SHOWN_PX_PER_MM = (4.0, 5.4)
-"""Scales, by the first opinion, at which the clump is shown again: smaller pictures make
-the network take tubers for longer than they are."""
+"""Scales, by the first opinion, at which the clump is shown again: on smaller pictures
+the network takes tubers for shorter than they are."""
 MARGIN_MM = 10.0
 """Bench shown around the clump."""
 LEAST_BODY = 0.6
@@ -27,7 +29,7 @@ APART_PX = 4
 LEAST_PAIRS = 50
 """Fewer pairs of places tell nothing."""
 RELATIVE_SD = 0.25
-"""How far off it is, see docs/accuracy.md: on the family never trained on."""
+"""How far off it is on the family never trained on (docs/accuracy.md)."""
 
 
 def scale_by_looks(rgb: Pixels, clump: Mask, seen: Answers) -> Scale | None:

@@ -182,15 +182,13 @@ def _light(given: _Given) -> Remark | None:
 def _glare(given: _Given) -> Remark | None:
     places = (("clump", given.clump), ("crown", given.crown))
     for name, mask in places:
-        left, top, width, height = cv2.boundingRect(
-            np.zeros(0, np.uint8) if mask is None else mask.view(np.uint8)
-        )
-        if width == 0:
+        if mask is None or not mask.any():
             continue
+        left, top, width, height = cv2.boundingRect(mask.view(np.uint8))
         box = np.s_[top : top + height, left : left + width]
-        clipped = cv2.inRange(given.rgb[box], (CLIPPED,) * 3, (255,) * 3)
-        inside = mask[box].view(np.uint8)
-        share = cv2.countNonZero(clipped & inside) / cv2.countNonZero(inside)
+        clipped = cv2.inRange(given.rgb[box], (CLIPPED,) * 3, (255,) * 3) > 0
+        inside = mask[box]
+        share = np.count_nonzero(clipped & inside) / np.count_nonzero(inside)
         if share > given.rules.value(f"glare_{name}_fraction"):
             return Remark(
                 "glare",
