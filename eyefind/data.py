@@ -20,7 +20,7 @@ Mask = NDArray[np.bool_]
 Pixels = NDArray[np.uint8]
 """(H, W, 3) uint8 array, sRGB."""
 
-ScaleSource = Literal["card", "two_points", "typed_width", "guess"]
+ScaleSource = Literal["card", "two_points", "typed_width", "looks", "guess"]
 Kind = Literal[
     "eye", "spent_parent", "soft", "tuber_on_tuber", "rat_tail", "broken_neck"
 ]
@@ -72,7 +72,7 @@ class Scale:
     px_per_mm : float
         Pixels of the full upright photo in one millimetre.
     source : str
-        Where it came from; ``"guess"`` makes every millimetre a guess.
+        Where it came from; ``"looks"`` and ``"guess"`` make every millimetre unsure.
     relative_sd : float
         Standard deviation divided by the value.
     """
@@ -80,6 +80,11 @@ class Scale:
     px_per_mm: float
     source: ScaleSource
     relative_sd: float
+
+    @property
+    def is_unsure(self) -> bool:
+        """Whether nothing of known length was in the photo."""
+        return self.source in ("looks", "guess")
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,9 @@ from numpy.typing import NDArray
 
 from eyefind.data import Mask
 
+HALVES = 4
+"""Windows begin and end on multiples of it: they can be halved twice."""
+
 
 def reduced(picture: NDArray[Any], size: tuple[int, int]) -> NDArray[Any]:
     """Reduce a picture by averaging areas.
@@ -52,6 +55,34 @@ def reduced_mask(mask: Mask, size: tuple[int, int]) -> Mask:
         The reduced mask.
     """
     return np.asarray(reduced(mask.view(np.uint8) * np.uint8(255), size) > 127)
+
+
+def window_of(mask: Mask, margin_px: int) -> tuple[slice, slice]:
+    """Cut a window for `reduced` around a mask.
+
+    Parameters
+    ----------
+    mask : (H, W) bool array
+        The mask, not empty.
+    margin_px : int
+        Wanted around it, as far as the picture goes.
+
+    Returns
+    -------
+    rows, cols : slice
+        Their ends are multiples of `HALVES` or the picture's own, so that what is cut
+        out can be halved.
+    """
+    left, top, width, height = cv2.boundingRect(mask.view(np.uint8))
+    ends = ((top, height, mask.shape[0]), (left, width, mask.shape[1]))
+    rows, cols = (
+        slice(
+            max(0, start - margin_px) // HALVES * HALVES,
+            min(most, -((start + length + margin_px) // -HALVES) * HALVES),
+        )
+        for start, length, most in ends
+    )
+    return rows, cols
 
 
 def size_at(shape: tuple[int, ...], step: float) -> tuple[int, int]:

@@ -9,6 +9,7 @@ from scipy import ndimage
 from skimage.graph import MCP_Geometric
 
 from eyefind.data import Mask, Points
+from eyefind.look.views import Plane
 
 STEP_MM = 1.0
 """Distance of the axis' points."""
@@ -183,11 +184,12 @@ def _run_out(part: Mask, path: Points, step: float) -> Points:
     length = np.hypot(*heading)
     if length == 0:
         return path
-    ahead = np.arange(1, sum(part.shape)) * 0.5
-    ray = path[keep - 1] + ahead[:, None] * heading / length
-    inside = _sample(part, ray) > 0.5
+    ahead = np.arange(1, sum(part.shape), dtype=np.float32) * 0.5
+    way = heading[None] / length
+    inside = _rays(part, path[keep - 1 : keep], way, ahead)[0]
     out = len(inside) if inside.all() else int(np.argmin(inside))
-    return _resampled(np.concatenate([path[:keep], ray[:out]]), step)
+    run = path[keep - 1] + ahead[:out, None] * way
+    return _resampled(np.concatenate([path[:keep], run]), step)
 
 
 def _across(path: Points) -> Points:
@@ -200,11 +202,10 @@ def _reach(part: Mask, path: Points) -> NDArray[np.float64]:
     """Distance from each point to the outline on both sides, px; (2, M)."""
     across = _across(path)
     far = int(np.ceil(2 * cv2.distanceTransform(part.astype(np.uint8), 2, 5).max()))
-    out = np.arange(0, far + 1, 0.25)
+    out = np.arange(0, far + 1, 0.25, dtype=np.float32)
     sides = []
-    for sign in (1, -1):
-        rays = path[:, None] + sign * out[:, None] * across[:, None]
-        inside = _sample(part, rays.reshape(-1, 2)).reshape(rays.shape[:2]) > 0.5
+    for way in (across, -across):
+        inside = _rays(part, path, way, out)
         inside[:, -1] = False
         sides.append(out[np.argmin(inside, axis=1)])
     return np.array(sides)
@@ -217,7 +218,14 @@ def _centred(part: Mask, path: Points) -> Points:
     return path + shift[:, None] * _across(path)
 
 
-def _sample(part: Mask, places: Points) -> NDArray[np.float64]:
-    return np.asarray(
-        ndimage.map_coordinates(part.astype(np.float32), places.T, order=1)
+def _rays(part: Mask, start: Points, way: Points, out: Plane) -> Mask:
+    """Say where rays lie in the part, to a fraction of a pixel.
+
+    Row n of the answer is the ray from `start[n]`, its places `out` times `way[n]`.
+    """
+    rows, cols = (
+        np.float32(start[:, i, None]) + np.float32(way[:, i, None]) * out
+        for i in range(2)
     )
+    share = cv2.remap(part.astype(np.float32), cols, rows, cv2.INTER_LINEAR)
+    return np.asarray(share > 0.5)

@@ -24,6 +24,7 @@ from eyefind.look.bench import (
 )
 from eyefind.look.seen import sees_clump, tissue
 from eyefind.model import Answers
+from eyefind.reduce import reduced, size_at
 
 Bytes = NDArray[np.uint8]
 Labels = NDArray[np.int32]
@@ -56,6 +57,8 @@ BENCH_LIKENESS = 0.85
 """What shares its colours with the bench by more than this is a piece of bench."""
 EDGE_WEIGHT = np.array([0.25, 1.0, 1.0], np.float32)
 """What each tint counts at the outline: brightness little, for shadows lie there."""
+SUM = np.ones((1, 3), np.float32)
+"""Adds up three channels."""
 EDGE_NOISE = 0.08
 """Step of the tints across the outline below which the rough outline is kept."""
 
@@ -284,8 +287,8 @@ def _refined(small: Pixels, coarse: Mask, bridges: Mask, card: Mask) -> Mask:
     inside = _mean_colour(colour, _eroded(coarse), shape)
     outside = _mean_colour(colour, _eroded(~coarse), shape)
     step = inside - outside
-    power = np.einsum("ijk,ijk->ij", step, step)
-    place = np.einsum("ijk,ijk->ij", fine - outside, step) / (power + 1e-6)
+    power = cv2.transform(step * step, SUM)
+    place = cv2.transform((fine - outside) * step, SUM) / (power + 1e-6)
     prior = cv2.resize(cv2.GaussianBlur(coarse.astype(np.float32), (0, 0), 1.0), shape)
     trust = power / (power + EDGE_NOISE**2)
     alpha = trust * np.clip(place, 0, 1) + (1 - trust) * prior
@@ -306,7 +309,9 @@ def _mean_colour(colour: Plane, where: Mask, shape: tuple[int, int]) -> Plane:
     weight = where.astype(np.float32)[..., None]
     both = np.concatenate([colour * weight, weight], axis=2)
     near = cv2.GaussianBlur(both, (0, 0), 3.0)
-    wide = cv2.GaussianBlur(both, (0, 0), 25.0)
+    # So wide a blur needs no fine picture.
+    few = cv2.GaussianBlur(reduced(both, size_at(both.shape, 0.2)), (0, 0), 5.0)
+    wide = cv2.resize(few, both.shape[1::-1])
     both = near + 1e-3 * wide + 1e-9 * both.mean((0, 1))
     mean = both[..., :3] / np.maximum(both[..., 3:], 1e-12)
     return np.asarray(cv2.resize(mean, shape), np.float32)

@@ -27,6 +27,8 @@ GLARE_LEVEL = 250
 """All three channels at or above it: burnt out, no colour left to judge."""
 SHADE_FLOOR = 0.01
 """Added to linear light before its logarithm: below it there is only noise."""
+LIGHT_AND_TINTS = np.float32([[1 / 3, 1 / 3, 1 / 3], [1, -1, 0], [0, -1, 1]])
+"""Turns logarithms of red, green, blue to those of light, red and blue over green."""
 CALM_MM = 0.3
 """Blur at which the spread of the crown's colours is taken."""
 STEM_RIM_MM = 1.0
@@ -173,16 +175,12 @@ def _on_tuber(tuber: Tuber, anatomy: Anatomy) -> bool:
 def _even(lab: Plane, clump: Mask, px_per_mm: float) -> Plane:
     if not clump.any():
         return np.zeros_like(lab)
-    light, green_red, blue_yellow = (np.array(lab[..., i]) for i in range(3))
-    wide_mm = EVEN_LIGHT_MM * px_per_mm
-    lamp = np.maximum(blur_inside(light, clump, wide_mm), 1.0)
+    wide = blur_inside(lab, clump, EVEN_LIGHT_MM * px_per_mm)
+    even = lab - wide
     # Lightness scales with the lamp, so it is divided; colour is subtracted.
-    planes = [
-        (light / lamp - 1.0) * float(np.median(light[clump])),
-        green_red - blur_inside(green_red, clump, wide_mm),
-        blue_yellow - blur_inside(blue_yellow, clump, wide_mm),
-    ]
-    return np.where(clump[..., None], np.stack(planes, axis=2), 0.0).astype(np.float32)
+    middle = np.float32(np.median(lab[..., 0][clump]))
+    even[..., 0] *= middle / np.maximum(wide[..., 0], 1.0)
+    return np.asarray(cv2.copyTo(even, clump.view(np.uint8)), np.float32)
 
 
 def _oddness(rgb: Pixels, clump: Mask, allowed: Mask, px_per_mm: float) -> Plane:
@@ -193,13 +191,9 @@ def _oddness(rgb: Pixels, clump: Mask, allowed: Mask, px_per_mm: float) -> Plane
     spread in every direction of colour, so that what is common on this crown counts
     little and what is rare counts much.
     """
-    linear = np.log(SHADE_FLOOR + LINEAR)[rgb]
-    red, green, blue = (linear[..., i] for i in range(3))
-    planes = []
-    for plane in (linear.mean(axis=2), red - green, blue - green):
-        wide = blur_inside(np.array(plane), clump, EVEN_LIGHT_MM * px_per_mm)
-        planes.append(np.where(clump, plane - wide, 0.0))
-    stack = np.stack(planes, axis=2).astype(np.float32)
+    stack = cv2.transform(cv2.LUT(rgb, np.log(SHADE_FLOOR + LINEAR)), LIGHT_AND_TINTS)
+    stack -= blur_inside(stack, clump, EVEN_LIGHT_MM * px_per_mm)
+    stack = cv2.copyTo(stack, clump.view(np.uint8))
     calm = cv2.GaussianBlur(stack, (0, 0), max(CALM_MM * px_per_mm, 0.3))
     known = calm[allowed] if allowed.sum() > 10 else calm.reshape(-1, 3)
     known = known - np.median(known, axis=0)
@@ -207,7 +201,7 @@ def _oddness(rgb: Pixels, clump: Mask, allowed: Mask, px_per_mm: float) -> Plane
     spread = np.cov(known[~far.any(axis=1)].T) + 1e-6 * np.eye(3)
     values, axes = np.linalg.eigh(spread)
     turn = (axes / np.sqrt(values)) @ axes.T
-    return np.asarray(stack @ turn.astype(np.float32), np.float32)
+    return np.asarray(cv2.transform(stack, turn.T), np.float32)
 
 
 def _allowed(

@@ -69,7 +69,8 @@ def find_crown(solid: Mask, chances: Plane, px_per_mm: float) -> Mask:
     middle = np.unravel_index(int(np.argmax(spread)), spread.shape)
     if spread[middle] < LEAST_CROWN:
         return np.zeros_like(solid)
-    most = chances[..., [BODY, CROWN, STEM]].argmax(axis=2) == 1
+    body, own, stem = (chances[..., part] for part in (BODY, CROWN, STEM))
+    most = (own > body) & (own >= stem)
     closed = cv2.morphologyEx(
         (most & solid).astype(np.uint8),
         cv2.MORPH_CLOSE,

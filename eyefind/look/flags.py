@@ -3,6 +3,7 @@
 How each kind is decided: docs/flags.md.
 """
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 from eyefind.data import Anatomy, Flag, Mask, Pixels, Scale
@@ -77,12 +78,16 @@ def weigh_flags(
     list of Flag
         Without ids. Of spent parents one a tuber.
     """
+    given = rgb, clump, anatomy, scale, rules, seen
     flags: list[Flag] = []
-    collar = cut_out_collar(rgb, clump, anatomy, scale, rules, seen)
-    if collar is not None:
-        lamp_deg = lamp_direction(rgb, clump, scale.px_per_mm)
-        flags += _as_flags(*find_eyes(collar, lamp_deg))
-    for found in other_candidates(rgb, clump, anatomy, scale, rules, seen):
+    # Side by side: neither needs the other, and both are mostly OpenCV at work.
+    with ThreadPoolExecutor(1) as beside:
+        others = beside.submit(other_candidates, *given)
+        collar = cut_out_collar(*given)
+        if collar is not None:
+            lamp_deg = lamp_direction(rgb, clump, scale.px_per_mm)
+            flags += _as_flags(*find_eyes(collar, lamp_deg))
+    for found in others.result():
         flags += _as_flags(found, likelihood(found.kind, found.measures))
     return flags
 
@@ -96,7 +101,7 @@ def other_candidates(
     seen: Answers | None = None,
 ) -> list[Candidates]:
     """Find candidates of every kind but eyes; takes what `find_flags` takes."""
-    skin = look_at_skin(rgb, scale)
+    skin = look_at_skin(rgb, clump, scale)
     found = [
         tubers_as_parents(skin, anatomy),
         soft_patches(skin, anatomy if seen is None else softer(anatomy, seen)),

@@ -11,7 +11,7 @@ from eyefind.data import Anatomy, Mask, Points, Scale, Stem, Tuber
 from eyefind.look.candidates import Candidates, Found, gathered
 from eyefind.look.tissue import Skin
 from eyefind.look.views import Plane
-from eyefind.reduce import size_at
+from eyefind.reduce import reduced_mask, size_at
 from eyefind.rules import Rules
 
 SIDE_MEASURES = ("crown_mm", "joint")
@@ -75,8 +75,7 @@ def rat_tails(clump: Mask, anatomy: Anatomy, scale: Scale, rules: Rules) -> Cand
     """
     step = min(1.0, THIN_PX_PER_MM / scale.px_per_mm)
     px_per_mm = scale.px_per_mm * step
-    size = size_at(clump.shape, step)[::-1]
-    small = cv2.resize(clump.view(np.uint8), size, interpolation=cv2.INTER_AREA)
+    small = reduced_mask(clump, size_at(clump.shape, step)).view(np.uint8)
     thick = cv2.morphologyEx(
         small, cv2.MORPH_OPEN, _disc(rules.value("rat_tail_diameter_mm") * px_per_mm)
     )

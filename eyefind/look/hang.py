@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from eyefind.data import Mask, Points
 from eyefind.look.blobs import Labels
 from eyefind.look.crown import disc
+from eyefind.look.outline import box_of
 from eyefind.look.parts import BODY, STEM
 from eyefind.look.views import Plane
 
@@ -112,7 +113,8 @@ def sweep_crumbs(
 
 
 def _is_small(own: Mask, px_per_mm: float) -> bool:
-    depth = cv2.distanceTransform(np.pad(own, 1).astype(np.uint8), cv2.DIST_L2, 5)
+    cut = np.pad(own[box_of(own)], 1).view(np.uint8)
+    depth = cv2.distanceTransform(cut, cv2.DIST_L2, 5)
     thin = depth.max() < CRUMB_RADIUS_MM * px_per_mm
     return bool(thin or own.sum() < CRUMB_MM2 * px_per_mm**2)
 
@@ -156,7 +158,8 @@ def hang(label: Labels, crown: Mask, px_per_mm: float) -> tuple[Labels, list[Han
         One for each piece; a host comes before what hangs on it.
     """
     label = label.copy()
-    pieces = _pieces(label, crown)
+    away = _away(crown) if crown.any() else None
+    pieces = _pieces(label, away)
     order = sorted(pieces.values(), key=lambda piece: piece.from_crown_px)
     reach = REACH_MM * px_per_mm
     hung: dict[int, Hanging] = {}
@@ -174,7 +177,7 @@ def hang(label: Labels, crown: Mask, px_per_mm: float) -> tuple[Labels, list[Han
             hung[piece.number] = Hanging(0, piece.near_rc)
         elif _other_half(piece, pieces[host], contact):
             label[label == piece.number] = host
-            pieces[host] = _piece(label, host, crown)
+            pieces[host] = _piece(label, host, away)
         elif middle is not None and _points_away(piece, middle):
             hung[piece.number] = Hanging(0, piece.near_rc)
         else:
@@ -182,15 +185,18 @@ def hang(label: Labels, crown: Mask, px_per_mm: float) -> tuple[Labels, list[Han
     return _numbered(label, hung)
 
 
-def _pieces(label: Labels, crown: Mask) -> dict[int, Piece]:
-    return {
-        int(number): _piece(label, int(number), crown)
-        for number in np.unique(label)
-        if number
-    }
+def _away(crown: Mask) -> Plane:
+    """Distance to the crown, px."""
+    free = (~crown).view(np.uint8)
+    return np.asarray(cv2.distanceTransform(free, cv2.DIST_L2, 5), np.float32)
 
 
-def _piece(label: Labels, number: int, crown: Mask) -> Piece:
+def _pieces(label: Labels, away: Plane | None) -> dict[int, Piece]:
+    numbers = np.flatnonzero(np.bincount(label.ravel())).tolist()
+    return {number: _piece(label, number, away) for number in numbers if number}
+
+
+def _piece(label: Labels, number: int, away: Plane | None) -> Piece:
     places = np.argwhere(label == number).astype(float)
     middle = places.mean(axis=0)
     _, spread, axes = np.linalg.svd(places - middle, full_matrices=False)
@@ -200,8 +206,7 @@ def _piece(label: Labels, number: int, crown: Mask) -> Piece:
         places[along >= np.quantile(along, 0.96)].mean(axis=0),
     ]
     from_crown = 0.0
-    if crown.any():
-        away = cv2.distanceTransform((~crown).astype(np.uint8), cv2.DIST_L2, 5)
+    if away is not None:
         rows, cols = places.astype(int).T
         distance = away[rows, cols]
         from_crown = float(distance.min())
@@ -219,15 +224,20 @@ def _host(
     piece: Piece, label: Labels, hung: list[int], px_per_mm: float
 ) -> tuple[int, int, Points]:
     """Find which hung piece touches this one most, how much and where."""
+    reach = disc(TOUCH_MM * px_per_mm)
+    rows, cols = box_of(label == piece.number, len(reach))
+    label = label[rows, cols]
     own = label == piece.number
-    rim = cv2.dilate(own.astype(np.uint8), disc(TOUCH_MM * px_per_mm)) > 0
+    rim = cv2.dilate(own.view(np.uint8), reach) > 0
     touched = np.where(rim & ~own & np.isin(label, hung), label, 0)
     counts = np.bincount(touched.ravel())
     counts[0] = 0
     if not counts.any():
         return 0, 0, piece.near_rc
     host = int(np.argmax(counts))
-    return host, int(counts[host]), np.argwhere(touched == host).mean(axis=0)
+    corner = np.array([rows.start, cols.start])
+    contact = np.argwhere(touched == host).mean(axis=0) + corner
+    return host, int(counts[host]), contact
 
 
 def _other_half(piece: Piece, host: Piece, contact: Points) -> bool:

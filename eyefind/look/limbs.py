@@ -8,6 +8,7 @@ from eyefind.look.crown import find_crown, solid_part
 from eyefind.look.frame import Frame
 from eyefind.look.hang import hang, sweep_crumbs
 from eyefind.look.middles import split_by_middles
+from eyefind.look.outline import box_of
 from eyefind.look.parts import BODY, STEM, part_chances
 from eyefind.look.seen import chances_on
 from eyefind.model import Answers
@@ -66,7 +67,8 @@ def find_limbs(frame: Frame, seen: Answers | None) -> tuple[Mask, list[Limb]]:
     limbs = []
     for number, hanging in enumerate(hangings, 1):
         own = label == number
-        stem, body = (float(chances[..., part][own].mean()) for part in (STEM, BODY))
+        box = box_of(own)
+        stem, body = chances[box][own[box]][:, (STEM, BODY)].mean(axis=0).tolist()
         limbs.append(
             Limb(
                 own,

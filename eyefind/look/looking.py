@@ -9,6 +9,7 @@ from eyefind.data import Anatomy, Flag, Mask, Photo, Points, Remark, Scale
 from eyefind.look.anatomy import read_anatomy
 from eyefind.look.clump import find_clump
 from eyefind.look.flags import find_flags
+from eyefind.look.own_scale import scale_by_looks
 from eyefind.look.seen import sees_clump
 from eyefind.model import Answers
 from eyefind.photo import guess_scale
@@ -73,7 +74,8 @@ def look_at(
     photo : Photo
         The photo, upright.
     scale : Scale, optional
-        Scale; without it one is guessed from the size that clumps usually have.
+        Scale; without it it is found by the looks of the clump or, without the
+        network, guessed from the size that clumps usually have.
     card_outline_px : (N, 2) array, optional
         Outline of the bench card.
     rules : Rules
@@ -97,7 +99,7 @@ def look_at(
     if clump is None:
         clump = find_clump(photo.rgb, card_outline_px, seen)
     if scale is None:
-        scale = guess_scale(clump, rules)
+        scale = _own_scale(photo, clump, seen) or guess_scale(clump, rules)
     remarks = [NO_NETWORK] if seen is None else []
     if seen is not None and not sees_clump(seen):
         seen, remarks = None, [NOT_SEEN]
@@ -105,6 +107,12 @@ def look_at(
     flags = find_flags(photo.rgb, clump, anatomy, scale, rules, seen)
     crown = _filled(anatomy.crown_outline_px, clump.shape)
     return Look(anatomy, flags, clump, crown, scale, [*_remarks(anatomy), *remarks])
+
+
+def _own_scale(photo: Photo, clump: Mask, seen: Answers | None) -> Scale | None:
+    if seen is None or not sees_clump(seen):
+        return None
+    return scale_by_looks(photo.rgb, clump, seen)
 
 
 def _remarks(anatomy: Anatomy) -> list[Remark]:

@@ -25,6 +25,8 @@ APART_MM = 9.0
 MOST_VAGUE = 0.6
 """The places that a tuber's pixels name spread by at most this share of what the pixels
 themselves do; else nothing was made out and the middle is dropped."""
+ENOUGH_PX = 3000
+"""So many of a tuber's pixels tell how they spread."""
 LEAST_MM2 = 50.0
 """A middle that fewer pixels name, in mm2, is no tuber of its own."""
 
@@ -64,7 +66,9 @@ def split_by_middles(frame: Frame, rest: Mask, chances: Plane, seen: Answers) ->
 def _of_middle(body_rc: Points, votes: Points, middles: Points) -> NDArray[np.intp]:
     """Say whose middle each pixel names; vague middles give way to the others."""
     while True:
-        nearest = np.linalg.norm(votes[:, None] - middles[None], axis=2).argmin(axis=1)
+        # |v - m| is least where |m|^2 / 2 - v.m is.
+        half_squares = (middles**2).sum(axis=1, keepdims=True) / 2
+        nearest = (half_squares - middles @ votes.T).argmin(axis=0)
         vague = [
             _vagueness(body_rc[nearest == index], votes[nearest == index])
             for index in range(len(middles))
@@ -78,6 +82,8 @@ def _vagueness(body_rc: Points, votes: Points) -> float:
     """Spread of the named places over that of the pixels that name them."""
     if len(body_rc) == 0:
         return float("inf")
+    every = -(-len(body_rc) // ENOUGH_PX)
+    body_rc, votes = body_rc[::every], votes[::every]
     named, own = (
         np.median(np.linalg.norm(places - np.median(places, axis=0), axis=1))
         for places in (votes, body_rc)
@@ -88,8 +94,9 @@ def _vagueness(body_rc: Points, votes: Points) -> float:
 def _middles(votes: Points, shape: tuple[int, int], px_per_mm: float) -> Points:
     """Places that enough pixels name as their tuber's middle, (N, 2) px."""
     at = np.clip(np.rint(votes), 0, np.array(shape) - 1).astype(np.intp)
-    count = np.zeros(shape, np.float32)
-    np.add.at(count, tuple(at.T), 1.0)
+    places = np.ravel_multi_index(tuple(at.T), shape)
+    count = np.bincount(places, minlength=shape[0] * shape[1])
+    count = count.reshape(shape).astype(np.float32)
     sigma = VOTE_SIGMA_MM * px_per_mm
     near = cv2.GaussianBlur(count, (0, 0), sigma) * (2 * np.pi * VOTE_SIGMA_MM**2)
     reach = 2 * round(APART_MM * px_per_mm / 2) + 1
@@ -110,6 +117,16 @@ def _in_one_piece(label: Labels, rest: Mask) -> Labels:
     kept = np.where(np.isin(pieces, list(largest.values())), label, 0)
     if not kept.any():
         return rest.astype(np.int32)
-    _, numbers = np.unique(watershed(kept * 0, kept, mask=rest), return_inverse=True)
-    grown = numbers.reshape(rest.shape).astype(np.int32)
-    return grown if (~rest).any() else grown + 1
+    numbers = np.flatnonzero(np.bincount(kept.ravel()))
+    new = np.zeros(numbers[-1] + 1, np.int32)
+    new[numbers[numbers > 0]] = np.arange(1, np.count_nonzero(numbers) + 1)
+    return new[_grown(kept, rest)]
+
+
+def _grown(kept: Labels, rest: Mask) -> Labels:
+    """Give what came loose to the nearest number; only where they meet is looked at."""
+    loose = rest & (kept == 0)
+    rim = cv2.dilate(loose.view(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    beside = np.where(rim, kept, 0)
+    flooded = watershed(beside * 0, beside, mask=loose | (beside > 0))
+    return np.where(loose, flooded, kept)

@@ -10,6 +10,26 @@ TOLERANCE_PX = 0.4
 """How far the simplified outline may leave the mask's own, px of the mask."""
 
 
+def box_of(mask: Mask, margin_px: int = 0) -> tuple[slice, slice]:
+    """Return the rows and columns that a mask spans.
+
+    Parameters
+    ----------
+    mask : (h, w) bool array
+        The mask; an empty one has an empty box.
+    margin_px : int
+        Wanted around it, as far as the picture goes.
+
+    Returns
+    -------
+    rows, cols : slice
+        The box.
+    """
+    left, top, width, height = cv2.boundingRect(mask.view(np.uint8))
+    rows = slice(max(0, top - margin_px), top + height + margin_px)
+    return rows, slice(max(0, left - margin_px), left + width + margin_px)
+
+
 def outline_of(mask: Mask) -> Points:
     """Trace the outline of a mask's largest region.
 

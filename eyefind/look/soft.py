@@ -12,7 +12,8 @@ from skimage.measure import label, regionprops
 
 from eyefind.data import Anatomy, Mask, Points, Tuber
 from eyefind.look.candidates import Candidates, Found, gathered
-from eyefind.look.tissue import Skin, box_of, inside_by
+from eyefind.look.outline import box_of
+from eyefind.look.tissue import Skin, inside_by
 from eyefind.look.views import Plane
 
 SOFT_MEASURES = (

@@ -12,11 +12,14 @@ from numpy.typing import NDArray
 
 from eyefind.data import Anatomy, Mask, Pixels, Points, Scale
 from eyefind.look.candidates import Candidates, Found, gathered
+from eyefind.look.outline import box_of
 from eyefind.look.views import Plane, to_lab
-from eyefind.reduce import reduced, size_at
+from eyefind.reduce import reduced, size_at, window_of
 
 WORK_PX_PER_MM = 4.0
 """Scale worked at: the finest wrinkle looked at, 1 mm, spans 4 px."""
+MARGIN_PX = 4
+"""Bench kept around the clump, px of the photo."""
 RIM_MM = 1.5
 """Rim of an outline left out: it is foreshortened and mixes with what lies behind."""
 WRINKLE_MM = (0.4, 1.2)
@@ -33,27 +36,30 @@ LEAST_SPREAD = {
 
 @dataclass(frozen=True, eq=False)
 class Skin:
-    """The whole clump at the working scale.
+    """The clump cut out at the working scale.
 
     Attributes
     ----------
+    corner_rc : (2,) array
+        Corner of the cut-out in the photo, px.
     step, px_per_mm : float
         Working px in one px of the photo; in one mm.
     lab : (h, w, 3) float32 array
         CIELAB.
     """
 
+    corner_rc: Points
     step: float
     px_per_mm: float
     lab: Plane
 
     def to_work(self, photo_rc: Points) -> Points:
         """Turn px of the photo into working px."""
-        return (photo_rc + 0.5) * self.step - 0.5
+        return (photo_rc - self.corner_rc + 0.5) * self.step - 0.5
 
     def to_photo(self, work_rc: Points) -> Points:
         """Turn working px into px of the photo."""
-        return (work_rc + 0.5) / self.step - 0.5
+        return (work_rc + 0.5) / self.step - 0.5 + self.corner_rc
 
     def filled(self, outline_px: Points) -> Mask:
         """Fill an outline, given in px of the photo."""
@@ -64,17 +70,14 @@ class Skin:
         return np.asarray(mask > 0)
 
 
-def look_at_skin(rgb: Pixels, scale: Scale) -> Skin:
-    """Bring the photo to the working scale, in CIELAB."""
+def look_at_skin(rgb: Pixels, clump: Mask, scale: Scale) -> Skin:
+    """Bring the clump, not empty, to the working scale, in CIELAB."""
     step = min(1.0, WORK_PX_PER_MM / scale.px_per_mm)
-    small = reduced(rgb, size_at(rgb.shape, step))
-    return Skin(step, scale.px_per_mm * step, to_lab(small))
-
-
-def box_of(mask: Mask) -> tuple[slice, slice]:
-    """Return the rows and columns that a mask spans; an empty box for an empty one."""
-    left, top, width, height = cv2.boundingRect(mask.view(np.uint8))
-    return slice(top, top + height), slice(left, left + width)
+    rows, cols = window_of(clump, MARGIN_PX)
+    cut = rgb[rows, cols]
+    small = reduced(cut, size_at(cut.shape, step))
+    corner = np.array([rows.start, cols.start], float)
+    return Skin(corner, step, scale.px_per_mm * step, to_lab(small))
 
 
 def inside_by(mask: Mask, rim_px: float) -> Mask:

@@ -215,7 +215,7 @@ def blur_inside(plane: Plane, mask: Mask, sigma_px: float) -> Plane:
 
     Parameters
     ----------
-    plane : (H, W) float32 array
+    plane : (H, W) or (H, W, n) float32 array
         What to average.
     mask : (H, W) bool array
         Where it counts.
@@ -224,24 +224,21 @@ def blur_inside(plane: Plane, mask: Mask, sigma_px: float) -> Plane:
 
     Returns
     -------
-    (H, W) float32 array
+    (H, W) or (H, W, n) float32 array
         The averages; outside the mask they fade into the global one.
     """
-    weight = mask.astype(np.float32)
-    shape = plane.shape[1::-1]
     step = min(1.0, 4.0 / sigma_px)
-    small = (max(1, round(shape[0] * step)), max(1, round(shape[1] * step)))
-    total = cv2.resize(plane * weight, small, interpolation=cv2.INTER_AREA)
-    count = cv2.resize(weight, small, interpolation=cv2.INTER_AREA)
+    size = size_at(mask.shape, step)
+    here = cv2.copyTo(plane, mask.view(np.uint8))
+    total, count = reduced(here, size), reduced(mask.astype(np.float32), size)
     sigma = max(sigma_px * step, 0.3)
     total = cv2.GaussianBlur(total, (0, 0), sigma, borderType=cv2.BORDER_CONSTANT)
     count = cv2.GaussianBlur(count, (0, 0), sigma, borderType=cv2.BORDER_CONSTANT)
-    overall = float(plane[mask].mean()) if mask.any() else 0.0
-    faint = 1e-3
+    overall = total.mean((0, 1)) / max(count.mean(), 1e-9)
+    faint = np.float32(1e-3)
+    count = count.reshape(*size, *[1] * (plane.ndim - 2))
     average = (total + faint * overall) / (count + faint)
-    return np.asarray(
-        cv2.resize(average, shape, interpolation=cv2.INTER_LINEAR), np.float32
-    )
+    return np.asarray(cv2.resize(average, mask.shape[::-1]), np.float32)
 
 
 def to_lab(rgb: Pixels) -> Plane:
@@ -258,7 +255,7 @@ def to_lab(rgb: Pixels) -> Plane:
         L* 0 to 100, a*, b*.
     """
     return np.asarray(
-        cv2.cvtColor(rgb.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB), np.float32
+        cv2.cvtColor(rgb * np.float32(1 / 255), cv2.COLOR_RGB2LAB), np.float32
     )
 
 

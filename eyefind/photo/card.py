@@ -18,6 +18,7 @@ from eyefind.photo.card_layout import (
     markers,
 )
 from eyefind.photo.sharpness import LINEAR, card_blur_mm
+from eyefind.reduce import reduced, size_at
 
 Floats = NDArray[np.float64]
 Grey = NDArray[np.uint8]
@@ -163,10 +164,11 @@ def _agreeing_markers(grey: Grey) -> dict[int, Floats]:
     """
     long_px = max(grey.shape)
     factor = min(1.0, max(REDUCED_PX / long_px, LEAST_REDUCTION))
-    small = cv2.resize(grey, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
-    linear = LINEAR[small]
-    linear = np.minimum(linear / max(np.percentile(linear, 99), 1e-3), 1.0) * 255
-    for picture in (linear.astype(np.uint8), small):
+    small = reduced(grey, size_at(grey.shape, factor))
+    counts = np.cumsum(np.bincount(small.ravel(), minlength=256))
+    white = LINEAR[np.searchsorted(counts, 0.99 * counts[-1])]
+    levels = np.minimum(LINEAR / max(white, 1e-3), 1.0) * 255
+    for picture in (cv2.LUT(small, levels.astype(np.uint8)), small):
         found = _agreeing(_markers_in(picture, factor))
         if len(found) >= LEAST_MARKERS:
             return found

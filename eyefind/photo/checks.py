@@ -94,12 +94,14 @@ def check_photo(
 
 
 def _scale(given: _Given) -> Remark | None:
-    if given.scale.source != "guess":
+    scale = given.scale
+    if not scale.is_unsure:
         return None
+    how = "the looks" if scale.source == "looks" else "the usual size"
     return Remark(
         "no_scale",
         "No bench card was found and no length was given: all millimetres are a "
-        "guess from the usual size of a clump.",
+        f"guess from {how} of a clump (off by {100 * scale.relative_sd:.0f} % or so).",
         "Lay the bench card beside the clump, flat and well in view, or give a length.",
     )
 
@@ -108,7 +110,7 @@ def _size(given: _Given) -> Remark | None:
     least = given.rules.value("least_px_per_mm")
     if given.scale.px_per_mm >= least:
         return None
-    guessed = " (by a guessed scale)" if given.scale.source == "guess" else ""
+    guessed = " (by a guessed scale)" if given.scale.is_unsure else ""
     return Remark(
         "too_small",
         f"The clump is small in the photo: {given.scale.px_per_mm:.1f} pixels a "
@@ -178,12 +180,15 @@ def _light(given: _Given) -> Remark | None:
 
 
 def _glare(given: _Given) -> Remark | None:
-    clipped = cv2.inRange(given.rgb, (CLIPPED,) * 3, (255,) * 3) > 0
     places = (("clump", given.clump), ("crown", given.crown))
     for name, mask in places:
         if mask is None or not mask.any():
             continue
-        share = np.count_nonzero(clipped & mask) / np.count_nonzero(mask)
+        left, top, width, height = cv2.boundingRect(mask.view(np.uint8))
+        box = np.s_[top : top + height, left : left + width]
+        clipped = cv2.inRange(given.rgb[box], (CLIPPED,) * 3, (255,) * 3) > 0
+        inside = mask[box]
+        share = np.count_nonzero(clipped & inside) / np.count_nonzero(inside)
         if share > given.rules.value(f"glare_{name}_fraction"):
             return Remark(
                 "glare",

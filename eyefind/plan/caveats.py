@@ -45,7 +45,7 @@ def all_warnings(
         In sentences.
     """
     warnings = _gravest(clump, cleaned, tree)
-    if scale.source == "guess":
+    if scale.is_unsure:
         warnings.append(words.GUESSED_SCALE)
     if doubts:
         warnings.append(words.look_first([_named(flag) for flag in doubts]))

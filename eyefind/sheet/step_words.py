@@ -89,7 +89,7 @@ def cut_words(cuts: list[Cut], record: Record) -> str:
     length_mm = _length_mm(cuts[0], record)
     step = 5 if length_mm > SHORT_MM else 1
     length = f", about {step * round(length_mm / step)} mm"
-    length = "" if record.scale.source == "guess" else length
+    length = "" if record.scale.is_unsure else length
     place = _place(path[0], record)
     if _is_short(cuts[0], record):
         return f"{tool}. Cut across at the arrow{place}{length}."

@@ -23,6 +23,7 @@ _SCALE_WORDS: Final[dict[ScaleSource, str]] = {
     "card": "from the bench card",
     "two_points": "from the two points you set",
     "typed_width": "from the width you typed",
+    "looks": "GUESS from the looks of the tubers: no scale in the photo",
     "guess": "GUESS: no scale in the photo",
 }
 _CHANCE_WORDS: Final = (
@@ -53,7 +54,7 @@ def scale_words(scale: Scale) -> str:
     """Return where millimetres come from and how far they may be off."""
     doubt = f"± {100 * scale.relative_sd:.0f} %"
     words = f"Sizes {_SCALE_WORDS[scale.source]}, {doubt}"
-    if scale.source == "guess":
+    if scale.is_unsure:
         return f"{words}. Do not trust millimetres here"
     return words
 

@@ -16,7 +16,8 @@ RULES = load_rules()
 
 def chances(painted, rgb=None):
     """How likely each tuber is the spent parent, by id; and the measures."""
-    skin = look_at_skin(painted.rgb if rgb is None else rgb, painted.scale)
+    rgb = painted.rgb if rgb is None else rgb
+    skin = look_at_skin(rgb, np.ones(rgb.shape[:2], bool), painted.scale)
     found = tubers_as_parents(skin, painted.anatomy)
     chance = likelihood("spent_parent", found.measures)
     return dict(zip(found.belongs_to, chance, strict=True)), found
