@@ -24,7 +24,7 @@ from eyefind.workshop.gather import (
     true_scale,
     truth_files,
 )
-from eyefind.workshop.plain_baseline import plain_blobs
+from eyefind.workshop.plain_parts import plain_eyes
 from eyefind.workshop.plots import draw_plots
 from eyefind.workshop.tables import (
     USUAL_FALSE,
@@ -41,7 +41,7 @@ NETWORK, CLASSICAL, PLAIN = "network", "classical", "plain scikit-image"
 
 @dataclass(frozen=True, eq=False)
 class Looked:
-    """What each finder made of one clump; the plain one within the network's mask."""
+    """What each finder made of one clump; the plain one within the network's clump."""
 
     network: Judged
     classical: Judged
@@ -117,7 +117,7 @@ def look_at(path: Path) -> Looked:
     return Looked(
         judge(truth, rgb, clump, anatomy, rules, seen),
         judge(truth, rgb, *plain, rules, None),
-        Places(*plain_blobs(rgb, clump, truth.px_per_mm)),
+        Places(*plain_eyes(rgb, clump, truth.px_per_mm)),
     )
 
 

@@ -24,7 +24,6 @@ from eyefind.workshop.tables import (
 
 PAGE_IN, PANEL_IN = 8.0, 6.5
 """Width of a plot and height of a panel, inches."""
-TEXT = {"font.size": 14.0, "axes.titlesize": 16.0, "legend.fontsize": 13.0}
 LINES: tuple[dict[str, Any], ...] = (
     {"linestyle": "-", "marker": "o", "color": "black"},
     {"linestyle": "--", "marker": "s", "color": "#0072b2"},
@@ -60,7 +59,9 @@ def draw_plots(columns: Sequence[Column], out: Path) -> dict[str, Path]:
     files = {}
     for what, (word, shown, draw) in plots.items():
         files[what] = out.with_name(f"{out.stem}-{word}.png")
-        with mpl.rc_context(TEXT):
+        with mpl.rc_context(
+            {"font.size": 14.0, "axes.titlesize": 16.0, "legend.fontsize": 13.0}
+        ):
             draw_panels(shown, draw).savefig(files[what], dpi=100)
     return files
 
