@@ -52,7 +52,7 @@ def draw_plots(columns: Sequence[Column], out: Path) -> dict[str, Path]:
     """
     whole = [column for column in columns if column.clumps]
     plots = {
-        "Recall of eyes against false flags a clump": ("recall", columns, _recall),
+        "Recall of eyes against false flags a clump": ("recall", columns, draw_recall),
         "Likelihood against outcome": ("calibration", whole, _calibration),
         "Spent parents against sound tubers": ("parents", whole, _parents),
     }
@@ -97,7 +97,18 @@ def draw_panels(
     return figure
 
 
-def _recall(axes: Axes, column: Column, line: dict[str, Any]) -> None:
+def draw_recall(axes: Axes, column: Column, line: dict[str, Any]) -> None:
+    """Draw one finder's recall over its false flags, with the interval.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Where.
+    column : Column
+        What was judged.
+    line : dict
+        Look of the line.
+    """
     curve = partial(recall_curve, false_per_clump=FALSE_SHOWN)
     ranked = column.ranked
     low, high = interval(curve, ranked)
