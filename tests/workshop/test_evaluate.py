@@ -1,7 +1,5 @@
 """Hand-made flags against hand-made truth, the counts worked out by hand."""
 
-# ruff: noqa: E402 - the extra "workshop" may be missing
-
 import re
 import shutil
 from dataclasses import replace
