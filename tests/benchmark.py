@@ -70,13 +70,13 @@ def run_plain(path: Path) -> None:
     from eyefind.look import find_clump
     from eyefind.photo import find_card, guess_scale
     from eyefind.rules import load_rules
-    from eyefind.workshop.plain_baseline import plain_blobs
+    from eyefind.workshop.plain_parts import plain_eyes
 
     rgb = np.asarray(Image.open(path))
     card = find_card(rgb)
     clump = find_clump(rgb, None if card is None else card.outline_px)
     scale = guess_scale(clump, load_rules()) if card is None else card.scale
-    plain_blobs(rgb, clump, scale.px_per_mm)
+    plain_eyes(rgb, clump, scale.px_per_mm)
 
 
 def peak_of_fresh_process(path: Path) -> float:

@@ -157,22 +157,16 @@ def ship_weights(
 
 
 @app.command("evaluate")
-def evaluate_set(
-    folder: Annotated[Path, typer.Argument(help="Pictures with their truth.")],
+def evaluate_sets(
+    folders: Annotated[list[Path], typer.Argument(help="Pictures with their truth.")],
     out: Annotated[
-        Path | None, typer.Option(help="Markdown file; the numbers go beside it.")
+        Path | None, typer.Option(help="Markdown file; numbers and plots go beside it.")
     ] = None,
-    classical: Annotated[
-        bool, typer.Option("--classical", help="Without the network.")
-    ] = False,
-    true_anatomy: Annotated[
-        bool, typer.Option("--true-anatomy", help="Judge the flags alone.")
-    ] = False,
 ) -> None:
-    """Judge the finder on a rendered set and print the tables."""
+    """Judge all finders on rendered sets side by side and print the tables."""
     from eyefind.workshop.evaluate import evaluate
 
-    typer.echo(evaluate(folder, out, true_anatomy, classical))
+    typer.echo(evaluate(folders, out))
 
 
 @app.command("failures")

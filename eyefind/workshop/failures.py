@@ -10,7 +10,6 @@ from eyefind.data import Pixels
 from eyefind.look.flags import weigh_flags
 from eyefind.look.seen import see_whole
 from eyefind.rules import load_rules
-from eyefind.workshop.evaluate import CLEAR_DELTA_E, CLEAR_VISIBLE, SEEN_SIZE_MM
 from eyefind.workshop.gather import (
     EYE_REACH_MM,
     eye_places,
@@ -18,6 +17,7 @@ from eyefind.workshop.gather import (
     read_truths,
     true_scale,
 )
+from eyefind.workshop.tables import SEEN_SIZE_MM, is_clear
 
 A_ROW = 6
 SIDE_PX, HALF_MM = 200, 12.0
@@ -57,8 +57,7 @@ def failures(folder: Path) -> tuple[list[Tile], list[Tile]]:
         far = np.linalg.norm(places[:, None] - eye_places(truth.eyes)[None], axis=2)
         near = far < EYE_REACH_MM * truth.px_per_mm
         for index, eye in enumerate(truth.eyes):
-            clear = eye.delta_e >= CLEAR_DELTA_E and eye.size_mm >= SEEN_SIZE_MM
-            clear = clear and eye.visible_fraction >= CLEAR_VISIBLE
+            clear = is_clear(eye) and eye.size_mm >= SEEN_SIZE_MM
             if clear and chance[near[:, index]].max(initial=0) < UNSEEN:
                 tile = _tile(rgb, (eye.row_px, eye.col_px), truth.px_per_mm)
                 missed.append((eye.delta_e, tile))

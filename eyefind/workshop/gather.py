@@ -21,14 +21,15 @@ from eyefind.photo.card import find_card
 from eyefind.photo.reading import read_photo
 from eyefind.rules import Rules
 from eyefind.workshop.match import match_points, match_regions, match_within
-from eyefind.workshop.plain_baseline import plain_blobs
-from eyefind.workshop.true_anatomy import fill
 from eyefind.workshop.truth import TrueEye, Truth
 
 EYE_REACH_MM = 3.0
 """A flag within this of an eye has found it."""
 NECK_REACH_MM = 5.0
 """A neck within this of a true one has found it."""
+STEM_REACH_MM = 5.0
+"""A stem, the middle of whose axis lies within this of what is seen of a true one (0 on
+it), has found it. Its foot would not do: tubers begin beside it, too."""
 OTHER_REACH_MM: dict[Kind, float] = {
     "spent_parent": 1.0,
     "tuber_on_tuber": 1.0,
@@ -59,26 +60,28 @@ class Judged:
     ----------
     truth : Truth
         The truth.
-    eyes, plain : Places
-        Eye flags of ours, however unlikely, and of plain scikit-image parts.
+    eyes : Places
+        Eye flags, however unlikely.
     shown : Places
         Eye flags that the grower would see.
     found, false, missed : dict of kind to int
         Shown flags of the other kinds that found something, that did not, and things
         that no flag found.
     parent_score : (N,) array
-        Likelihood to be a spent parent of every found tuber that is a true one.
+        Likelihood of every tuber that the camera sees to be a spent parent; nan for one
+        that was not found.
     is_parent : (N,) bool array
-        Whether it is.
+        Whether it is one.
     overlaps : list of float
         Intersection over union of matched tubers.
     tubers_found, tubers_true, necks_found, necks_true : int
         Counts; necks that the camera sees.
+    stems_found, stems_right, stems_true : int
+        Counts; those of the found ones that are one, and those that the camera sees.
     """
 
     truth: Truth
     eyes: Places
-    plain: Places
     shown: Places
     found: dict[Kind, int]
     false: dict[Kind, int]
@@ -90,16 +93,29 @@ class Judged:
     tubers_true: int
     necks_found: int
     necks_true: int
+    stems_found: int
+    stems_right: int
+    stems_true: int
 
 
 Label = NDArray[np.uint16]
 
 
 def read_truths(folder: Path) -> Iterator[tuple[Truth, Pixels, Label]]:
-    """Read every ``NAME.truth.json`` of a folder with its pictures, in order of name.
+    """Read every clump of a folder as `read_truth` does, in order of name."""
+    return map(read_truth, truth_files(folder))
 
-    Yields
-    ------
+
+def truth_files(folder: Path) -> list[Path]:
+    """Return every ``NAME.truth.json`` of a folder, in order of name."""
+    return sorted(folder.glob("*.truth.json"))
+
+
+def read_truth(path: Path) -> tuple[Truth, Pixels, Label]:
+    """Read a ``NAME.truth.json`` with its pictures.
+
+    Returns
+    -------
     truth : Truth
         The truth.
     rgb : (H, W, 3) uint8 array
@@ -107,10 +123,9 @@ def read_truths(folder: Path) -> Iterator[tuple[Truth, Pixels, Label]]:
     label : (h, w) uint16 array
         The label image (see `eyefind.workshop.truth`).
     """
-    for path in sorted(folder.glob("*.truth.json")):
-        truth = msgspec.json.decode(path.read_bytes(), type=Truth)
-        label = cv2.imread(str(path.with_suffix(".png")), cv2.IMREAD_UNCHANGED)
-        yield truth, read_photo(path.parent / truth.file).rgb, np.asarray(label)
+    truth = msgspec.json.decode(path.read_bytes(), type=Truth)
+    label = cv2.imread(str(path.with_suffix(".png")), cv2.IMREAD_UNCHANGED)
+    return truth, read_photo(path.parent / truth.file).rgb, np.asarray(label)
 
 
 def found_parts(
@@ -154,30 +169,25 @@ def judge(
         found[kind] = len(pairs)
         false[kind] = len(of_kind) - len(pairs)
         missed[kind] = len(there) - len(pairs)
-    same = _same_tubers(truth, anatomy)
-    parents = [
-        (flag.likelihood, same[flag.belongs_to])
-        for flag in weighed
-        if flag.kind == "spent_parent" and flag.belongs_to in same
-    ]
+    parent_score, is_parent = _parents(truth, anatomy, weighed)
     overlaps, tubers_true = _overlaps(truth, anatomy)
     necks_found, necks_true = _necks(truth, anatomy)
-    kinds = {tuber.id: tuber.kind for tuber in truth.tubers}
     return Judged(
         truth,
         _places(weighed),
-        Places(*plain_blobs(rgb, clump, truth.px_per_mm)),
         _places(shown),
         found,
         false,
         missed,
-        np.array([score for score, _ in parents]),
-        np.array([kinds[name] == "spent_parent" for _, name in parents], bool),
+        parent_score,
+        is_parent,
         overlaps,
         len(anatomy.tubers),
         tubers_true,
         necks_found,
         necks_true,
+        len(anatomy.stems),
+        *_stems(truth, anatomy),
     )
 
 
@@ -204,6 +214,10 @@ def things(truth: Truth, kind: Kind) -> list[BaseGeometry]:
         return [Point(tuber.neck_rc_px) for tuber in seen]
     else:
         outlines = [t.outline_px for t in truth.tubers if t.kind == kind]
+    return _seen(outlines)
+
+
+def _seen(outlines: list[list[tuple[float, float]]]) -> list[BaseGeometry]:
     return [Polygon(outline).buffer(0) for outline in outlines if len(outline) > 2]
 
 
@@ -214,10 +228,34 @@ def distances_px(place_rc: Points, there: list[BaseGeometry]) -> NDArray[np.floa
     ).reshape(len(place_rc), len(there))
 
 
+def fill(outline: Points, shape: tuple[int, int]) -> Mask:
+    """Fill an outline, (N, 2) of (row, col) px, in a picture of `shape`."""
+    mask = np.zeros(shape, np.uint8)
+    if len(outline) > 2:
+        cv2.fillPoly(mask, [np.rint(outline[:, ::-1]).astype(np.int32)], 1)
+    return np.asarray(mask > 0)
+
+
 def _regions(outlines: list[Points], truth: Truth) -> list[NDArray[np.bool_]]:
     step = GRID_PX_PER_MM / truth.px_per_mm
     shape = (round(truth.height_px * step) + 1, round(truth.width_px * step) + 1)
     return [fill(np.asarray(outline, float) * step, shape) for outline in outlines]
+
+
+def _parents(
+    truth: Truth, anatomy: Anatomy, weighed: list[Flag]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    same = _same_tubers(truth, anatomy)
+    likelihood = {
+        same[flag.belongs_to]: flag.likelihood
+        for flag in weighed
+        if flag.kind == "spent_parent" and flag.belongs_to in same
+    }
+    seen = [tuber for tuber in truth.tubers if len(tuber.outline_px) > 2]
+    return (
+        np.array([likelihood.get(tuber.id, np.nan) for tuber in seen]),
+        np.array([tuber.kind == "spent_parent" for tuber in seen], bool),
+    )
 
 
 def _same_tubers(truth: Truth, anatomy: Anatomy) -> dict[str | None, str]:
@@ -247,3 +285,10 @@ def _necks(truth: Truth, anatomy: Anatomy) -> tuple[int, int]:
         NECK_REACH_MM * truth.px_per_mm,
     )
     return len(pairs), len(true)
+
+
+def _stems(truth: Truth, anatomy: Anatomy) -> tuple[int, int]:
+    true = _seen([stem.outline_px for stem in truth.stems])
+    middles = np.array([stem.axis_px.mean(axis=0) for stem in anatomy.stems])
+    far = distances_px(middles, true)
+    return len(match_within(far, STEM_REACH_MM * truth.px_per_mm)), len(true)

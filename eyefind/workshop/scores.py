@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 from typing import TypeVar
 
@@ -59,27 +60,33 @@ class Ranked:
 
 
 def recall_at(clumps: Sequence[Ranked], false_per_clump: float) -> float:
+    """Recall at one point of `recall_curve`."""
+    return float(recall_curve(clumps, np.array([false_per_clump]))[0])
+
+
+def recall_curve(clumps: Sequence[Ranked], false_per_clump: Floats) -> Floats:
     """Recall where one threshold for all lets so many false flags per clump through.
 
     Parameters
     ----------
     clumps : sequence of Ranked
         The flags.
-    false_per_clump : float
+    false_per_clump : (N,) array
         Allowed false flags per clump on the average. The threshold stops before the
         first flag that would exceed it; flags of equal likelihood go together.
 
     Returns
     -------
-    float
+    (N,) array
         Recall; nan when there is nothing to find.
     """
     total = sum(clump.total for clump in clumps)
     if total == 0:
-        return float("nan")
+        return np.full(len(false_per_clump), np.nan)
     _, hits, false = _sweep(clumps)
-    allowed = false <= false_per_clump * len(clumps) + 1e-9
-    return float(hits[allowed].max(initial=0) / total)
+    allowed = false_per_clump * len(clumps) + 1e-9
+    kept = np.searchsorted(false, allowed, side="right")
+    return np.concatenate([[0.0], hits])[kept] / total
 
 
 def threshold_at(clumps: Sequence[Ranked], false_per_clump: float) -> float:
@@ -129,6 +136,26 @@ def auroc(score: Floats, positive: Bools) -> float:
     return float(above / (many * others))
 
 
+def roc(score: Floats, positive: Bools) -> tuple[Floats, Floats]:
+    """Receiver operating characteristic: what a falling threshold lets through.
+
+    Parameters
+    ----------
+    score : (N,) array
+        Scores; equal ones pass together.
+    positive : (N,) bool array
+        Which of them should pass; some must, and some must not.
+
+    Returns
+    -------
+    wrong, right : (M,) array
+        Share of the negatives and of the positives that passed, each from 0 to 1.
+    """
+    thresholds = np.append(np.inf, np.unique(score)[::-1])
+    passed = score[None] >= thresholds[:, None]
+    return passed[:, ~positive].mean(axis=1), passed[:, positive].mean(axis=1)
+
+
 def panoptic_quality(overlaps: Sequence[float], found: int, true: int) -> float:
     """Panoptic quality (Kirillov et al., CVPR 2019).
 
@@ -149,25 +176,62 @@ def panoptic_quality(overlaps: Sequence[float], found: int, true: int) -> float:
     return float(sum(overlaps) / weight) if weight else float("nan")
 
 
-def brier(likelihood: Floats, hit: Bools) -> float:
-    """Mean squared distance of likelihood and outcome; nan without flags."""
-    if len(likelihood) == 0:
-        return float("nan")
-    return float(np.mean((likelihood - hit) ** 2))
+def brier(clumps: Sequence[Ranked]) -> float:
+    """Mean squared distance of likelihood and outcome (Brier 1950); nan without any."""
+    likelihood, hit = _pooled(clumps)
+    return float(np.mean((likelihood - hit) ** 2)) if len(hit) else float("nan")
 
 
-def reliability(
-    likelihood: Floats, hit: Bools
-) -> list[tuple[float, float, float, float, int]]:
-    """Rows of (from, to, mean likelihood, share of hits, count) of filled bins."""
-    rows = []
+@dataclass(frozen=True)
+class Bin:
+    """Flags of about the same likelihood.
+
+    Attributes
+    ----------
+    low, high, mean : float
+        Ends of the bin, and the mean likelihood within.
+    share : Value
+        Share of them that found something.
+    """
+
+    low: float
+    high: float
+    mean: float
+    share: Value
+
+
+def reliability(clumps: Sequence[Ranked]) -> list[Bin]:
+    """Set likelihood against outcome, in those of the bins that hold flags."""
+    likelihood, _ = _pooled(clumps)
+    bins = []
     for low, high in pairwise(BIN_EDGES):
-        last = high == BIN_EDGES[-1]
-        inside = (likelihood >= low) & ((likelihood < high) | last)
+        inside = _inside(likelihood, low, high)
         if inside.any():
-            mean, share = float(likelihood[inside].mean()), float(hit[inside].mean())
-            rows.append((low, high, mean, share, int(inside.sum())))
-    return rows
+            share = with_interval(
+                partial(_share_in, low=low, high=high), clumps, int(inside.sum())
+            )
+            bins.append(Bin(low, high, float(likelihood[inside].mean()), share))
+    return bins
+
+
+def _share_in(clumps: Sequence[Ranked], low: float, high: float) -> float:
+    likelihood, hit = _pooled(clumps)
+    inside = _inside(likelihood, low, high)
+    return float(hit[inside].mean()) if inside.any() else float("nan")
+
+
+def _inside(likelihood: Floats, low: float, high: float) -> Bools:
+    last = high == BIN_EDGES[-1]
+    return (likelihood >= low) & ((likelihood < high) | last)
+
+
+def _pooled(clumps: Sequence[Ranked]) -> tuple[Floats, Bools]:
+    if not clumps:
+        return np.empty(0), np.empty(0, bool)
+    return (
+        np.concatenate([clump.likelihood for clump in clumps]),
+        np.concatenate([clump.hit for clump in clumps]),
+    )
 
 
 def with_interval(
@@ -199,8 +263,21 @@ def with_interval(
     value = score(clumps)
     if np.isnan(value):
         return Value(value, value, value, count)
+    low, high = interval(score, clumps, seed)
+    return Value(value, float(low), float(high), count)
+
+
+def interval(
+    score: Callable[[Sequence[Clump]], float | Floats],
+    clumps: Sequence[Clump],
+    seed: int = 0,
+) -> Floats:
+    """Return the ends of the 95 % interval of a score, or of each of a curve's points.
+
+    Takes what `with_interval` takes; gives a (2, ...) array. The percentile bootstrap
+    (Efron and Tibshirani 1993, chapter 13).
+    """
     random = np.random.default_rng(seed)
     picks = random.integers(0, len(clumps), (DRAWS, len(clumps)))
     drawn = np.array([score([clumps[i] for i in pick]) for pick in picks])
-    low, high = np.nanpercentile(drawn, [2.5, 97.5])
-    return Value(value, float(low), float(high), count)
+    return np.asarray(np.nanpercentile(drawn, [2.5, 97.5], axis=0))

@@ -1,19 +1,46 @@
 """Hand-made flags against hand-made truth, the counts worked out by hand."""
 
+import re
+import shutil
 from dataclasses import replace
+from pathlib import Path
 
+import cv2
 import msgspec
 import numpy as np
 import pytest
-from PIL import Image
 
-from eyefind.data import Anatomy, Flag, Tuber
+pytest.importorskip("matplotlib")
+pytest.importorskip("torch")
+
+from typer.testing import CliRunner
+
+from eyefind.data import Anatomy, Flag, Stem, Tuber
+from eyefind.errors import EyefindError
 from eyefind.rules import load_rules
-from eyefind.workshop import evaluate as evaluating
 from eyefind.workshop import gather
-from eyefind.workshop.evaluate import as_markdown, calibration, evaluate, score
+from eyefind.workshop.__main__ import app
+from eyefind.workshop.evaluate import (
+    CLASSICAL,
+    NETWORK,
+    PLAIN,
+    Looked,
+    as_columns,
+    evaluate,
+    report,
+)
 from eyefind.workshop.gather import Judged, Places, judge
-from eyefind.workshop.truth import TrueEye, TruePatch, TrueTuber, Truth
+from eyefind.workshop.plots import draw_panels, draw_plots, draw_recall
+from eyefind.workshop.scores import recall_at
+from eyefind.workshop.tables import (
+    FALSE_PER_CLUMP,
+    Column,
+    ahead,
+    as_markdown,
+    parent_auroc,
+    score,
+)
+from eyefind.workshop.truth import TrueEye, TruePatch, TrueStem, TrueTuber, Truth
 
 RULES = load_rules()
 NOTHING = Places(np.zeros((0, 2)), np.zeros(0))
@@ -48,7 +75,7 @@ def true_tuber(name, kind, row, col, broken=False):
 
 @pytest.fixture
 def truth():
-    """One px a mm: three eyes, three tubers (T3 the spent parent), one soft patch."""
+    """One px a mm: three eyes, three tubers (T3 the parent), a soft patch, a stem."""
     return Truth(
         "eyefind-truth",
         1,
@@ -72,7 +99,7 @@ def truth():
             true_tuber("T2", "tuber", 50.0, 100.0, broken=True),
             true_tuber("T3", "spent_parent", 50.0, 200.0),
         ],
-        [],
+        [TrueStem("S1", square(100.0, 250.0, 20.0), [(110.0, 250.0)] * 2, 20.0)],
         [TruePatch("P1", "soft", "T1", square(60.0, 20.0, 10.0))],
         [],
     )
@@ -114,10 +141,19 @@ FLAGS = [
     flag("broken_neck", 57.0, 120.0, 0.8, "T2"),  # 7 mm from T2's neck: within 8
     flag("broken_neck", 50.0, 30.0, 0.8, "T1"),  # T1's neck is whole: false
 ]
+
+
+def found_stem(name, axis):
+    return Stem(name, np.zeros((0, 2)), np.array(axis), 20.0)
+
+
 ANATOMY = Anatomy(
     np.array(square(0.0, 0.0, 199.0)),
     np.array(square(0.0, 0.0, 20.0)),
-    [],
+    [
+        found_stem("S1", [(105.0, 240.0), (115.0, 252.0)]),  # its middle 4 mm off: S1
+        found_stem("S2", [(150.0, 250.0), (160.0, 250.0)]),  # 35 mm off: false
+    ],
     [
         found_tuber("T1", 50.0, 10.0),
         found_tuber("T2", 56.0, 100.0),  # 6 mm down: neck too far, overlap 34 of 46
@@ -148,11 +184,16 @@ def test_a_clump_is_counted_as_by_hand(judged):
     # Outlines are filled with their rim, 41 px a side, 35 of them shared.
     np.testing.assert_allclose(sorted(judged.overlaps), [35 / 47, 1.0, 1.0], atol=1e-6)
     assert (judged.necks_found, judged.necks_true) == (2, 3)
+    assert (judged.stems_found, judged.stems_right, judged.stems_true) == (2, 1, 1)
+
+
+def column(clumps, finder=NETWORK, name="by hand"):
+    return Column(name, finder, [(c.truth, c.eyes) for c in clumps], clumps)
 
 
 def test_the_tables_hold_what_was_worked_out_by_hand(judged):
-    tables = score([judged])
-    eyes = tables["Eyes, eyefind"]
+    tables = score(column([judged]))
+    eyes = tables["Eyes"]
     # Falling: Y1 found, false, false, Y3 found. One clump.
     assert eyes["recall, all, at 0.5 false a clump"].value == pytest.approx(1 / 3)
     assert eyes["recall, all, at 2 false a clump"].value == pytest.approx(2 / 3)
@@ -162,7 +203,7 @@ def test_the_tables_hold_what_was_worked_out_by_hand(judged):
     assert eyes["recall, 2 mm or more, at 4 false a clump"].value == 0.5
     assert eyes["recall, clear, at 4 false a clump"].value == 0.5
     assert eyes["recall, clear, at 4 false a clump"].count == 2
-    shown = tables["Eyes as shown"]
+    shown = tables["Eyes as shown to the grower"]
     assert shown["recall"].value == pytest.approx(1 / 3)
     assert shown["false flags a clump"].value == 2.0
     misses = (1 - 0.9) ** 2 + 0.8**2 + 0.6**2
@@ -172,52 +213,71 @@ def test_the_tables_hold_what_was_worked_out_by_hand(judged):
     assert other["soft: false flags a clump"].value == 1.0
     assert other["broken neck: recall"].count == 1
     assert np.isnan(other["rat tail: recall"].value)
-    assert other["spent parent: AUROC over tubers"].value == 1.0
     anatomy = tables["Anatomy"]
     # Kirillov et al., CVPR 2019: three matches, one found for nothing, none missed.
     quality = anatomy["tubers: panoptic quality"].value
     assert quality == pytest.approx((2 + 35 / 47) / (3 + 1 / 2))
     assert anatomy["necks found within 5 mm"].value == pytest.approx(2 / 3)
+    assert anatomy["stems found within 5 mm"].value == 1.0
+    assert anatomy["false stems a clump"].value == 1.0
+    assert anatomy["clumps with the right number of stems"].value == 0.0
 
 
 def test_groups_tell_who_is_found(judged):
-    groups = score([judged])["Recall at 2 false flags a clump, by group"]
-    assert groups["standing out: clear"].value == 0.5
-    assert groups["standing out: not clear"].value == 1.0
-    assert groups["light: raking"].count == 3
+    tables = score(column([judged]))
+    by = "Eyes found at 2 false flags a clump, by {}".format
+    assert tables[by("standing out")]["clear"].value == 0.5
+    assert tables[by("standing out")]["not clear"].value == 1.0
+    assert tables[by("kind (colour)")]["pink"].value == pytest.approx(2 / 3)
+    for word, group in [("light", "raking"), ("skin", "buff"), ("view", "above")]:
+        assert tables[by(word)][group].count == 3
 
 
 def test_calibration_counts_each_flag_once(judged):
-    rows = calibration([judged, judged])
-    assert [(low, count) for low, _, _, _, count in rows] == [
-        (0.1, 2),
-        (0.5, 2),
-        (0.7, 2),
-        (0.85, 2),
-    ]
-    assert [share for _, _, _, share, _ in rows] == [1.0, 0.0, 0.0, 1.0]
+    table = score(column([judged, judged]))["Likelihood against outcome, all eye flags"]
+    told = [0.9, 0.8, 0.6, 0.1]
+    outcome = [1, 0, 0, 1]
+    expected = np.mean([(p - o) ** 2 for p, o in zip(told, outcome, strict=True)])
+    assert table.pop("Brier score").value == pytest.approx(expected)
+    assert {row: (share.value, share.count) for row, share in table.items()} == {
+        "eyes among flags of 0.10 to 0.20": (1.0, 2),
+        "eyes among flags of 0.50 to 0.70": (0.0, 2),
+        "eyes among flags of 0.70 to 0.85": (0.0, 2),
+        "eyes among flags of 0.85 to 1.00": (1.0, 2),
+    }
 
 
-def test_no_parent_flagged_where_there_is_none(judged, truth):
+def test_parents_hit_and_false_alarms_are_counted_by_clump(judged):
     without = replace(
         judged,
         found={**judged.found, "spent_parent": 0},
         false={**judged.false, "spent_parent": 2},
     )
-    table = score([judged, without])["Other flags as shown"]
-    having = "spent parent: clumps with one in which one is flagged"
-    lacking = "spent parent: clumps without one in which one is flagged"
-    assert (table[having].value, table[having].count) == (1.0, 1)
-    assert (table[lacking].value, table[lacking].count) == (1.0, 1)
-    assert table["spent parent: false flags a clump"].value == 1.0
+    tables = score(column([judged, without]))
+    parents = tables["Spent parents"]
+    hit = parents["clumps with a parent: share where it is flagged"]
+    alarm = parents["clumps without one: share with a false parent"]
+    assert (hit.value, hit.count) == (1.0, 1)
+    assert (alarm.value, alarm.count) == (1.0, 1)
+    false = tables["Other flags as shown"]["spent parent: false flags a clump"]
+    assert false.value == 1.0
 
 
-def test_a_finder_that_finds_nothing_scores_nothing(judged):
+def test_a_parent_that_is_no_tuber_to_the_finder_lowers_its_auroc(judged):
+    assert parent_auroc([judged]).value == 1.0
+    lost = replace(judged, parent_score=np.array([0.2, 0.2, np.nan]))
+    assert parent_auroc([lost]).value == 0.0
+    found = score(column([lost]))["Spent parents"]["parents that were found as tubers"]
+    assert (found.value, found.count) == (0.0, 1)
+    assert np.isnan(parent_auroc([lost], only_found=True).value)
+
+
+def blind(judged: Judged) -> Judged:
+    """What a finder that finds nothing made of the same clump."""
     kinds = judged.found
-    blind = replace(
+    return replace(
         judged,
         eyes=NOTHING,
-        plain=NOTHING,
         shown=NOTHING,
         found=dict.fromkeys(kinds, 0),
         false=dict.fromkeys(kinds, 0),
@@ -225,37 +285,111 @@ def test_a_finder_that_finds_nothing_scores_nothing(judged):
         overlaps=[],
         tubers_found=0,
         necks_found=0,
+        stems_found=0,
+        stems_right=0,
     )
-    tables = score([blind])
-    assert tables["Eyes as shown"]["recall"].value == 0.0
+
+
+def test_a_finder_that_finds_nothing_scores_nothing(judged):
+    tables = score(column([blind(judged)]))
+    assert tables["Eyes as shown to the grower"]["recall"].value == 0.0
     assert tables["Other flags as shown"]["soft: recall"].value == 0.0
     assert tables["Anatomy"]["tubers: panoptic quality"].value == 0.0
+    assert tables["Anatomy"]["stems found within 5 mm"].value == 0.0
 
 
-def test_a_folder_is_judged_and_written(truth, tmp_path, monkeypatch):
-    monkeypatch.setattr(gather, "weigh_flags", lambda *_: FLAGS)
-    monkeypatch.setattr(
-        evaluating, "found_parts", lambda *_: (np.ones((200, 300), bool), ANATOMY)
-    )
-    folder = tmp_path / "set"
-    folder.mkdir()
-    Image.new("RGB", (300, 200), (90, 90, 90)).save(folder / "clump.png")
-    (folder / "clump.truth.json").write_bytes(msgspec.json.encode(truth))
-    Image.fromarray(np.full((200, 300), 100, np.uint16)).save(
-        folder / "clump.truth.png"
-    )
-    text = evaluate(folder, tmp_path / "report.md")
+def test_how_far_one_is_ahead_is_the_difference_of_their_recalls(judged):
+    gained = ahead(column([judged]), column([blind(judged)], CLASSICAL))
+    assert gained["recall gained, all"].value == pytest.approx(2 / 3)
+    assert gained["recall gained, clear"].count == 2
+    same = ahead(column([judged] * 3), column([judged] * 3, CLASSICAL))
+    assert same["recall gained, all"].high == same["recall gained, all"].low == 0.0
+
+
+@pytest.fixture
+def columns(judged):
+    """Two sets, three finders: the plain one finds Y2, and nothing else."""
+    plain = Places(np.array([[10.0, 60.0]]), np.array([0.4]))
+    looked = [Looked(judged, blind(judged), plain)] * 2
+    return as_columns("own", looked) + as_columns("other", looked)
+
+
+def test_a_report_sets_finders_side_by_side(columns, tmp_path):
+    text = report(columns, tmp_path / "report.md")
     assert (tmp_path / "report.md").read_text(encoding="utf-8") == text
-    assert "1 rendered clumps of set, found anatomy" in text
-    assert "| soft: recall | 1.00 (1.00 to 1.00; n = 1) |" in text
+    assert "- own: 2 clumps of family by hand, 6 visible eyes" in text
+    finders = (NETWORK, CLASSICAL, PLAIN)
+    over = " | ".join(
+        f"{name}, {each}" for name in ("own", "other") for each in finders
+    )
+    assert f"| measure | {over} |" in text
+    row = " | ".join([f"{v} ({v} to {v}; n = 6)" for v in ("0.67", "0.00", "0.33")] * 2)
+    assert f"| recall, all, at 2 false a clump | {row} |" in text
     numbers = msgspec.json.decode((tmp_path / "report.json").read_bytes())
-    value = numbers["tables"]["Eyes as shown"]["false flags a clump"]["value"]
-    assert value == 2.0
+    assert [(each["set"], each["finder"]) for each in numbers] == [
+        (name, each) for name in ("own", "other") for each in finders
+    ]
+    ahead_of_plain = numbers[2]["tables"][
+        "The network ahead, at 2 false flags a clump, of"
+    ]
+    assert ahead_of_plain["recall gained, all"]["value"] == pytest.approx(1 / 3)
 
 
 def test_every_table_is_in_the_text(judged):
-    clumps: list[Judged] = [judged]
-    tables = score(clumps)
-    text = as_markdown("by hand", tables, calibration(clumps))
+    tables = score(column([judged]))
+    text = as_markdown([column([judged])], [tables])
     for heading in tables:
-        assert f"### {heading}" in text
+        assert f"## {heading}\n" in text
+
+
+def test_plots_are_pictures_with_lines_in_them(columns, tmp_path):
+    for path in draw_plots(columns, tmp_path / "report.md").values():
+        picture = cv2.imread(str(path))
+        assert path.read_bytes().startswith(b"\x89PNG")
+        # Two panels, one below the other, each with ink on its paper.
+        for half in np.array_split(picture, 2):
+            assert 0.01 < (half.min(axis=2) < 128).mean() < 0.5
+
+
+def test_the_drawn_recall_is_that_of_the_table(columns):
+    panels = draw_panels(columns, draw_recall).axes
+    assert [axes.get_title() for axes in panels] == ["own: 2 clumps", "other: 2 clumps"]
+    lines = panels[0].get_lines()
+    assert [line.get_label() for line in lines] == [NETWORK, CLASSICAL, PLAIN]
+    for line, drawn in zip(lines, columns[:3], strict=True):
+        for at in FALSE_PER_CLUMP:
+            (index,) = np.nonzero(np.isclose(line.get_xdata(), at))[0]
+            assert line.get_ydata()[index] == recall_at(drawn.ranked, at)
+    # Told apart without colour.
+    assert len({(line.get_linestyle(), line.get_marker()) for line in lines}) == 3
+
+
+def test_folders_that_cannot_be_judged_are_refused(tmp_path):
+    with pytest.raises(EyefindError, match="holds no"):
+        evaluate([tmp_path])
+    with pytest.raises(EyefindError, match="one name"):
+        evaluate([tmp_path / "a" / "set", tmp_path / "b" / "set"])
+
+
+def test_the_command_judges_two_small_sets(tmp_path):
+    """From the pictures to the tables: the shipped finder on what was rendered."""
+    own, other, out = tmp_path / "own", tmp_path / "other", tmp_path / "report.md"
+    options = ["--out", str(own), "--count", "1", "--first", "7", "--width", "600"]
+    assert CliRunner().invoke(app, ["render", *options]).exit_code == 0
+    other.mkdir()
+    for path in (Path(__file__).parents[2] / "sample_images").glob(
+        "bed1-lantern-moth-1.*"
+    ):
+        shutil.copy(path, other)
+    result = CliRunner().invoke(
+        app, ["evaluate", str(own), str(other), "--out", str(out)]
+    )
+    assert result.exit_code == 0, result.output
+    text = out.read_text(encoding="utf-8")
+    assert text in result.output
+    for line in ("tubers: panoptic quality", "AUROC over all tubers in view"):
+        assert re.search(rf"\| {line} \|( [^|]+ \|){{4}}\n", text)
+    numbers = msgspec.json.decode(out.with_suffix(".json").read_bytes())
+    assert len(numbers) == 6
+    for path in re.findall(r"\]\((.+?\.png)\)", text):
+        assert (tmp_path / path).stat().st_size > 10_000

@@ -2,15 +2,19 @@
 
 import numpy as np
 import pytest
+from scipy.stats import mannwhitneyu, norm
 
 from eyefind.workshop.scores import (
     Ranked,
     auroc,
     average_precision,
     brier,
+    interval,
     panoptic_quality,
     recall_at,
+    recall_curve,
     reliability,
+    roc,
     threshold_at,
     with_interval,
 )
@@ -72,18 +76,93 @@ def test_auroc_is_the_share_of_pairs_in_order():
     assert np.isnan(auroc(score, np.ones(40, bool)))
 
 
+def test_auroc_is_scipys_mann_whitney_statistic():
+    random = np.random.default_rng(1)
+    score, positive = random.random(60).round(1), random.random(60) < 0.3
+    pairs = positive.sum() * (~positive).sum()
+    statistic = mannwhitneyu(score[positive], score[~positive]).statistic
+    assert auroc(score, positive) == pytest.approx(statistic / pairs)
+
+
+def test_auroc_of_two_normal_distributions():
+    # Green and Swets, Signal Detection Theory, 1966: area = Phi(d' / sqrt 2).
+    even = norm.ppf((np.arange(500) + 0.5) / 500)
+    score = np.concatenate([even, even + 1.5])
+    area = auroc(score, np.arange(1000) >= 500)
+    assert area == pytest.approx(norm.cdf(1.5 / np.sqrt(2)), abs=1e-3)
+
+
+def test_the_worked_examples_of_a_published_library():
+    # From the reference pages of scikit-learn 1.5: roc_auc_score, roc_curve,
+    # average_precision_score, brier_score_loss.
+    score, positive = np.array([0.1, 0.4, 0.35, 0.8]), np.array([0, 0, 1, 1], bool)
+    assert auroc(score, positive) == 0.75
+    wrong, right = roc(score, positive)
+    assert wrong.tolist() == [0.0, 0.0, 0.5, 0.5, 1.0]
+    assert right.tolist() == [0.0, 0.5, 0.5, 1.0, 1.0]
+    clump = ranked(score, positive, 2)
+    assert average_precision([clump]) == pytest.approx(0.83, abs=0.005)
+    coins = ranked([0.1, 0.9, 0.8, 0.3], [0, 1, 1, 0], 2)
+    assert brier([coins]) == pytest.approx(0.0375)
+
+
+def test_the_area_under_the_curve_is_the_auroc():
+    random = np.random.default_rng(2)
+    score, positive = random.integers(0, 9, 50).astype(float), random.random(50) < 0.4
+    wrong, right = roc(score, positive)
+    assert np.trapezoid(right, wrong) == pytest.approx(auroc(score, positive))
+
+
 def test_panoptic_quality_worked_by_hand():
     # Two matches (0.8, 0.6), one region found for nothing, two missed:
     # 1.4 / (2 + 1/2 + 2/2), Kirillov et al., CVPR 2019, formula 1.
     assert panoptic_quality([0.8, 0.6], 3, 4) == pytest.approx(1.4 / 3.5)
     assert panoptic_quality([1.0, 1.0], 2, 2) == 1.0
+    assert np.isnan(panoptic_quality([], 0, 0))
+
+
+def test_panoptic_quality_is_segmentation_times_recognition():
+    # Kirillov et al., CVPR 2019, formula 2: mean overlap of the matches times F1.
+    overlaps, found, true = [0.55, 0.7, 0.95], 7, 4
+    precision, recall = 3 / found, 3 / true
+    recognition = 2 * precision * recall / (precision + recall)
+    quality = panoptic_quality(overlaps, found, true)
+    assert quality == pytest.approx(np.mean(overlaps) * recognition)
 
 
 def test_calibration_of_a_coin():
-    likelihood, hit = np.full(10, 0.5), np.arange(10) % 2 == 0
-    assert brier(likelihood, hit) == 0.25
-    assert reliability(likelihood, hit) == [(0.5, 0.7, 0.5, 0.5, 10)]
-    assert reliability(np.array([1.0]), np.array([True])) == [(0.85, 1.0, 1.0, 1.0, 1)]
+    coins = ranked(np.full(10, 0.5), np.arange(10) % 2 == 0, 5)
+    assert brier([coins]) == 0.25
+    (only,) = reliability([coins])
+    assert (only.low, only.high, only.mean) == (0.5, 0.7, 0.5)
+    assert (only.share.value, only.share.count) == (0.5, 10)
+    (last,) = reliability([ranked([1.0], [1], 1)])
+    assert (last.low, last.high, last.share.value) == (0.85, 1.0, 1.0)
+
+
+def test_the_brier_score_is_reliability_less_resolution_plus_uncertainty():
+    # Murphy 1973, Journal of Applied Meteorology 12, 595-600.
+    random = np.random.default_rng(3)
+    told = np.repeat([0.02, 0.3, 0.6, 0.9], 25)
+    hit = random.random(100) < told
+    clumps = [ranked(told[::2], hit[::2], 50), ranked(told[1::2], hit[1::2], 50)]
+    bins, base = reliability(clumps), hit.mean()
+    assert [each.share.count for each in bins] == [25] * 4
+    unreliable = np.mean([(each.mean - each.share.value) ** 2 for each in bins])
+    resolved = np.mean([(each.share.value - base) ** 2 for each in bins])
+    expected = unreliable - resolved + base * (1 - base)
+    assert brier(clumps) == pytest.approx(expected)
+
+
+def test_the_recall_curve_is_the_recall_at_each_point():
+    random = np.random.default_rng(4)
+    clumps = [ranked(random.random(9), random.random(9) < 0.4, 6) for _ in range(5)]
+    at = np.array([0.0, 0.5, 1.0, 3.0, 9.0])
+    curve = recall_curve(clumps, at)
+    assert curve.tolist() == [recall_at(clumps, each) for each in at]
+    low, high = interval(lambda some: recall_curve(some, at), clumps)
+    assert (low <= curve).all()
+    assert (curve <= high).all()
 
 
 def test_interval_covers_the_value_and_narrows_with_more_clumps():
