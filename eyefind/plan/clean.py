@@ -6,10 +6,11 @@ import shapely
 from shapely import Point, Polygon
 
 from eyefind.data import Discard, Tool
-from eyefind.plan import words
+from eyefind.plan import how, words
 from eyefind.plan.crosscut import CrossCut, cross_cut, neck_is_whole
 from eyefind.plan.drafts import Cleaned, Draft
 from eyefind.plan.guard import Guard
+from eyefind.plan.oversize import trim_oversize
 from eyefind.plan.parts import Body, Clump, hanging_on, trimmed
 from eyefind.plan.shapes import points_of
 from eyefind.plan.standing import Eye
@@ -69,6 +70,8 @@ def clean(
     # Stems are cut first, when nothing has been trimmed off those that stay.
     untrimmed = [clump.bodies[name] for name in cleaned.bodies]
     guard = Guard(untrimmed, eyes, margin_px)
+    if rules.value("trim_oversize"):
+        trim_oversize(cleaned, guard, clump.px_per_mm, rules)
     on_stems = [target for target in targets if target.stem is not None]
     shorten_stems(cleaned, on_stems, guard, clump.px_per_mm, rules, stub)
     order = words.PURPOSES
@@ -129,7 +132,8 @@ def _take_off(
     thickness_mm = cut.path.intersection(body.shape).length / ppm
     why = words.why_off(kind, target.what, flag)
     tool = words.tool_for(thickness_mm, rules)
-    done.drafts.append(Draft(words.TAKE_OFF[kind], cut.path, tool, why))
+    off = how.off(target.what, body.host)
+    done.drafts.append(Draft(words.TAKE_OFF[kind], cut.path, tool, why, off))
     what = target.what if body.id in done.bodies else f"{target.what} {flag}"
     _discard(done, what, words.REASON[kind], body.id, cut.leaves)
     done.bodies.pop(body.id, None)
@@ -180,7 +184,8 @@ def _trim(
     else:
         why = words.why_tail(target.what, flag)
         tool = words.tool_for(thickness_mm, rules)
-    done.drafts.append(Draft(words.TAKE_OFF[kind], cut.path, tool, why))
+    back = how.end(body.id)
+    done.drafts.append(Draft(words.TAKE_OFF[kind], cut.path, tool, why, back))
     what = "soft end of" if kind == "soft" else "thin end of"
     _discard(done, f"{what} {body.id}", words.REASON[kind], body.id, cut.leaves)
     done.bodies[body.id] = trimmed(body, cut.stays, cut.at_px)

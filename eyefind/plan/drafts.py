@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from shapely import LineString
 
 from eyefind.data import Discard, Tool
+from eyefind.plan.how import How
 from eyefind.plan.parts import Body, StemPart
 
 
@@ -16,6 +17,7 @@ class Draft:
     path: LineString
     tool: Tool
     why: str
+    how: How
 
 
 @dataclass(eq=False)
