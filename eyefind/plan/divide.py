@@ -11,6 +11,7 @@ from eyefind.plan.costs import Costs
 from eyefind.plan.division import Part
 from eyefind.plan.guard import Guard
 from eyefind.plan.programme import best_plans
+from eyefind.plan.search import Search
 from eyefind.plan.skeleton import Gap, Skeleton, gaps, skeletons
 from eyefind.rules import Rules
 
@@ -116,7 +117,12 @@ class Ways:
 
 
 def ways_to_divide(
-    part: Part, guard: Guard, rules: Rules, style: Style, px_per_mm: float
+    part: Part,
+    guard: Guard,
+    rules: Rules,
+    style: Style,
+    px_per_mm: float,
+    search: Search,
 ) -> Ways:
     """Look for all ways to divide a clump in a style.
 
@@ -132,6 +138,8 @@ def ways_to_divide(
         ``"stems"`` parts stems only, ``"whole"`` nothing.
     px_per_mm : float
         Scale.
+    search : Search
+        How thoroughly to look.
 
     Returns
     -------
@@ -143,7 +151,8 @@ def ways_to_divide(
     one_eye = len(part.eyes) < 2  # one eye makes one safe piece, however it is cut
     if style == "whole" or part.core.is_empty or len(part.units) < 2 or one_eye:
         return Ways([Skeleton([part], [], [[]])], costs, rules)
-    return Ways(skeletons(part, guard, costs, style != "stems"), costs, rules)
+    found = skeletons(part, guard, costs, search, style != "stems")
+    return Ways(found, costs, rules)
 
 
 def pick(

@@ -13,8 +13,6 @@ from eyefind.plan.division import Part, Seam, Unit
 from eyefind.plan.shapes import arc, bearing, polygon
 from eyefind.plan.standing import Eye
 
-ENTRY_STEP_MM = 1.0
-"""Spacing of the places on the crown's outline where a blade may enter."""
 OUTSIDE_MM = 1.0
 """A stroke is drawn from at least this far outside the crown."""
 RIM_MM = 2.0
@@ -64,15 +62,23 @@ class Fan:
         What no stroke may touch, prepared.
     costs : Costs
         What a stroke costs; knows the scale.
+    entry_step_mm : float
+        Spacing of the places on the rim where a blade may enter.
     """
 
-    def __init__(self, part: Part, blocked: shapely.Geometry, costs: Costs) -> None:
+    def __init__(
+        self,
+        part: Part,
+        blocked: shapely.Geometry,
+        costs: Costs,
+        entry_step_mm: float,
+    ) -> None:
         self.part = part
         self._blocked = blocked
         self._costs = costs
         self._ppm = px_per_mm = costs.px_per_mm
         self._entries, self._along = entry_points(
-            part, blocked, ENTRY_STEP_MM * px_per_mm
+            part, blocked, entry_step_mm * px_per_mm
         )
         self._inner = part.core.buffer(-RIM_MM * px_per_mm)
         self._roomy = part.core.buffer(0.5)

@@ -16,6 +16,7 @@ from eyefind.plan.guard import Guard
 from eyefind.plan.order import divided, eyes_lie_where_told
 from eyefind.plan.parts import Clump, read_clump
 from eyefind.plan.pieces import lettered, room_of
+from eyefind.plan.search import USUAL, Search
 from eyefind.plan.shapes import polygon
 from eyefind.plan.split_drafts import split_drafts
 from eyefind.plan.standing import Eye, is_reviewed, placed, standing_eyes, verdict
@@ -52,6 +53,7 @@ class Bench:
     doubts: list[Flag]
     scale: Scale
     rules: Rules
+    search: Search
 
     def guard(self, cleaned: Cleaned) -> Guard:
         """Return the rules, over all tubers that stay."""
@@ -107,6 +109,7 @@ def make_plan(
     rules: Rules,
     most_pieces: int | None = None,
     room_l: float | None = None,
+    search: Search = USUAL,
 ) -> Plan:
     """Suggest pieces, and the cuts that make them, in the order of work.
 
@@ -129,6 +132,8 @@ def make_plan(
         No more pieces than this.
     room_l : float, optional
         Room left in the store, litres: as few cuts as fit.
+    search : Search, optional
+        How thoroughly to look for cuts.
 
     Returns
     -------
@@ -146,7 +151,7 @@ def make_plan(
             off += [flag] if said == "cut" else []
             doubts += [flag] if said == "look_first" else []
     eyes = standing_eyes(flags, standing, scale, rules)
-    bench = Bench(clump, eyes, off, doubts, scale, rules)
+    bench = Bench(clump, eyes, off, doubts, scale, rules, search)
     if clump.crown.is_empty or not clump.bodies:
         style = "whole"
     wish = Wish(style, most_pieces, room_l)
@@ -163,7 +168,7 @@ def _picked(bench: Bench, wish: Wish) -> Picked:
     cleaned = bench.cleaned("single_stub_mm" if divides else "stem_stub_mm")
     part, guard = bench.rest(cleaned), bench.guard(cleaned)
     ppm = bench.clump.px_per_mm
-    ways = ways_to_divide(part, guard, bench.rules, wish.style, ppm)
+    ways = ways_to_divide(part, guard, bench.rules, wish.style, ppm, bench.search)
     curve = ways.curve()
     fits = None
     if wish.room_l is not None:

@@ -6,17 +6,12 @@ from eyefind.plan.costs import Costs
 from eyefind.plan.division import Part
 from eyefind.plan.fan import Fan, Star
 from eyefind.plan.guard import Guard
+from eyefind.plan.search import Search
 
-HUBS = 16
-"""About how many places in the crown are tried as the hub at first."""
-LEAST_STEP_MM = 2.0
-"""They are at least this far apart."""
-FINER, MOST_OPEN = 2, 2
-"""How often the grid of hubs is made finer, and around how many of the best hubs."""
 AROUND = np.array([(r, c) for r in (-1, 0, 1) for c in (-1, 0, 1) if r or c])
 
 
-def stars_of(part: Part, guard: Guard, costs: Costs) -> list[Star]:
+def stars_of(part: Part, guard: Guard, costs: Costs, search: Search) -> list[Star]:
     """Draw the strokes to hubs on a grid, which is made finer where most gaps open.
 
     Which hubs are tried depends on shapes alone, never on the eyes' chances: so a
@@ -30,25 +25,29 @@ def stars_of(part: Part, guard: Guard, costs: Costs) -> list[Star]:
         The rules.
     costs : Costs
         What strokes cost.
+    search : Search
+        How thoroughly to look.
 
     Returns
     -------
     list of Star
         Those that no other star with the same gaps beats in every stroke.
     """
-    fan = Fan(part, guard.blocked(part.core, costs.px_per_mm), costs)
+    blocked = guard.blocked(part.core, costs.px_per_mm)
+    fan = Fan(part, blocked, costs, search.entry_step_mm)
     low_row, low_col, high_row, high_col = part.core.bounds
-    step = max(np.sqrt(part.core.area / HUBS), LEAST_STEP_MM * costs.px_per_mm)
+    least_px = search.least_step_mm * costs.px_per_mm
+    step = max(np.sqrt(part.core.area / search.hubs), least_px)
     rows = np.arange(low_row + step / 2, high_row, step)
     cols = np.arange(low_col + step / 2, high_col, step)
     grid = np.stack(np.meshgrid(rows, cols, indexing="ij"), axis=-1)
     stars = fan.stars(grid.reshape(-1, 2))
-    for _ in range(FINER):
+    for _ in range(search.finer):
         stars.sort(key=_openness, reverse=True)
         if stars and _openness(stars[0])[0] == len(part.units):
             break
         step /= 2
-        for star in stars[:MOST_OPEN]:
+        for star in stars[: search.most_open]:
             stars += fan.stars(star.hub_rc + AROUND * step)
     return _not_beaten(stars, fan)
 

@@ -12,14 +12,10 @@ from eyefind.plan.fan import Star
 from eyefind.plan.guard import Guard
 from eyefind.plan.programme import Crown, Joint, Ring
 from eyefind.plan.ring import stars_of
+from eyefind.plan.search import Search
 
 Gap = tuple[str, str] | int
 """Two neighbouring tubers, or the ``id`` of a seam."""
-
-MOST_SEAMS = {True: 4, False: 24}
-"""How many ways to part the stems are followed up, the easiest first: with stars in
-each part, and without. A quarter of them in each half, so that many stems do not take
-for ever."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,7 +59,7 @@ class Skeleton:
 
 
 def skeletons(
-    part: Part, guard: Guard, costs: Costs, with_stars: bool
+    part: Part, guard: Guard, costs: Costs, search: Search, with_stars: bool
 ) -> list[Skeleton]:
     """Return all ways to see a crown that are followed up.
 
@@ -75,6 +71,8 @@ def skeletons(
         The rules.
     costs : Costs
         What strokes cost.
+    search : Search
+        How thoroughly to look.
     with_stars : bool
         Whether parts may be divided around a hub; else only stems are parted.
 
@@ -83,13 +81,17 @@ def skeletons(
     list of Skeleton
         Which ones depends on shapes alone, never on the eyes' chances.
     """
-    found = _seamed(part, guard, costs, MOST_SEAMS[with_stars])
+    most = search.seams if with_stars else search.seams_alone
+    found = _seamed(part, guard, costs, most)
     drawn: dict[int, list[Star]] = {}
     for skeleton in found:
         for piece in skeleton.parts:
             if id(piece) not in drawn:
-                divisible = with_stars and piece.units
-                drawn[id(piece)] = stars_of(piece, guard, costs) if divisible else []
+                drawn[id(piece)] = (
+                    stars_of(piece, guard, costs, search)
+                    if with_stars and piece.units
+                    else []
+                )
     return [
         replace(skeleton, stars=[drawn[id(piece)] for piece in skeleton.parts])
         for skeleton in found
