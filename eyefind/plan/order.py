@@ -56,21 +56,21 @@ class Cutting:
 
     def groups(self, members: set[int], blades: Sequence[Blade]) -> list[set[int]]:
         """Return what hangs together of `members` while `blades` are not yet made."""
-        links = [*self.grown, *(blade.sectors for blade in blades)]
-        left, found = set(members), []
-        while left:
-            group = {min(left)}
-            while more := {
-                end
-                for link in links
-                if group & set(link)
-                for end in link
-                if end in left and end not in group
-            }:
-                group |= more
-            found.append(group)
-            left -= group
-        return found
+        home = {k: k for k in members}
+
+        def root(k: int) -> int:
+            while home[k] != k:
+                home[k] = home[home[k]]
+                k = home[k]
+            return k
+
+        for one, other in [*self.grown, *(blade.sectors for blade in blades)]:
+            if one in home and other in home:
+                home[root(one)] = root(other)
+        found: dict[int, set[int]] = {}
+        for k in sorted(members):
+            found.setdefault(root(k), set()).add(k)
+        return list(found.values())
 
     def size(self, members: set[int]) -> float:
         """Return the size of a group: its volume, or how many tubers it has."""
@@ -210,13 +210,18 @@ def _next_cut(
         return unequal + BEND * _bend(made)
 
     seams = [[blade] for blade in inside if blade.seam is not None]
+    # A star of which no stroke is made yet is still a ring: two strokes halve it.
+    whole_stars = [
+        blade
+        for blade in inside
+        if blade.star is not None
+        and sum(b.star is blade.star for b in inside)
+        == sum(b.star is blade.star for b in cutting.blades)
+    ]
     through = [
         [one, other]
-        for one, other in combinations(inside, 2)
-        if one.star is other.star is not None
-        and len(cutting.groups(group, [b for b in inside if b not in (one, other)]))
-        == 2
-        and len(cutting.groups(group, [b for b in inside if b is not one])) == 1
+        for one, other in combinations(whole_stars, 2)
+        if one.star is other.star
     ]
     split = [[blade] for blade in inside if blade.star is not None]
     for purpose, ways in (

@@ -52,7 +52,8 @@ def worth_of(load: Floats, safe_weight: float) -> Floats:
 
     A piece is worth the chance that it has an eye times the chance that a body keeps.
     """
-    eyes, bodies, sound = np.moveaxis(load, -1, 0)
+    # No plan uses what a table holds below its diagonal: loads less than nothing.
+    eyes, bodies, sound = np.moveaxis(np.maximum(load, 0.0), -1, 0)
     safe = (eyes >= safe_weight - ROUNDING) & (sound > 0.5)
     return np.where(safe, -np.expm1(-eyes) * -np.expm1(-bodies), -np.inf)
 
