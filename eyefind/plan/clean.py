@@ -162,7 +162,7 @@ def _trim(
     thickness_mm = 0.0
     if isinstance(cut, CrossCut):
         thickness_mm = cut.path.intersection(body.shape).length / ppm
-        if not neck_is_whole(body, cut):
+        if not neck_is_whole(body, cut, ppm):
             cut = f"it would sever the neck of {body.id}"
         elif kind == "rat_tail" and not is_thin(thickness_mm, rules):
             cut = f"{body.id} is thick there"

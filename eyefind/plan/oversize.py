@@ -35,7 +35,7 @@ def trim_oversize(done: Cleaned, guard: Guard, px_per_mm: float, rules: Rules) -
         if not long_mm > least_mm or at_px >= last_px:
             continue
         cut = cross_cut(body, guard, px_per_mm, at_px, last_px, {body.id})
-        if not isinstance(cut, str) and not neck_is_whole(body, cut):
+        if not isinstance(cut, str) and not neck_is_whole(body, cut, px_per_mm):
             cut = f"it would sever the neck of {body.id}"
         if isinstance(cut, str):
             done.warnings.append(words.not_trimmed(body.id, cut))

@@ -102,7 +102,8 @@ def judge_plan(truth: Truth, plan: Plan, best: int, seconds: float) -> Outcome:
     cuts = shapely.union_all([LineString(cut.path_px) for cut in plan.cuts])
     sound = [tuber for tuber in truth.tubers if _is_sound(tuber, rules)]
     severed = {tuber.id for tuber in sound if _severed(tuber, cuts, truth.px_per_mm)}
-    visible = [tuber for tuber in sound if tuber.neck_visible]
+    # A soft tuber may have to leave whole: its neck is no loss.
+    visible = [tuber for tuber in sound if tuber.neck_visible and not tuber.soft]
     near_px = rules.value("eye_clearance_mm") * truth.px_per_mm
     gone = shapely.union_all([polygon(part.outline_px) for part in plan.discards])
     lost = {
