@@ -25,13 +25,9 @@ CROWN_GAP_MM = 1.0
 
 
 def clean(
-    clump: Clump,
-    targets: Sequence[Target],
-    eyes: Sequence[Eye],
-    rules: Rules,
-    stub: Rule,
+    clump: Clump, targets: Sequence[Target], eyes: Sequence[Eye], rules: Rules
 ) -> Cleaned:
-    """Plan the cleaning cuts.
+    """Plan the cleaning cuts, but for those across stems.
 
     A part whose cut cannot be made stays, and is then in the way of other cuts; so
     the plan is made again without it until every cut keeps clear of all that stays.
@@ -46,8 +42,6 @@ def clean(
         The eyes that count.
     rules : Rules
         The rules.
-    stub : Rule
-        Length of stem that is left.
 
     Returns
     -------
@@ -66,17 +60,54 @@ def clean(
             kind, flag = target.flag.kind, target.flag.id
             reason = failed[flag]
             cleaned.warnings.append(words.not_cut(kind, target.what, flag, reason))
-    margin_px = rules.value("neck_margin_mm") * clump.px_per_mm
-    # Stems are cut first, when nothing has been trimmed off those that stay.
-    untrimmed = [clump.bodies[name] for name in cleaned.bodies]
-    guard = Guard(untrimmed, eyes, margin_px)
     if rules.value("trim_oversize"):
+        guard = standing_guard(cleaned, clump, eyes, rules)
         trim_oversize(cleaned, guard, clump.px_per_mm, rules)
+    return _in_order(cleaned)
+
+
+def with_stubs(
+    cleaned: Cleaned,
+    clump: Clump,
+    targets: Sequence[Target],
+    eyes: Sequence[Eye],
+    rules: Rules,
+    stub: Rule,
+) -> Cleaned:
+    """Return a plan of cleaning with the cuts that shorten the stems.
+
+    Parameters
+    ----------
+    cleaned : Cleaned
+        The plan without them; it stays as it is.
+    clump, targets, eyes, rules
+        As it was made from.
+    stub : Rule
+        Length of stem that is left.
+
+    Returns
+    -------
+    Cleaned
+        The cuts in the order of work.
+    """
+    done = cleaned.copied()
     on_stems = [target for target in targets if target.stem is not None]
-    shorten_stems(cleaned, on_stems, guard, clump.px_per_mm, rules, stub)
-    order = words.PURPOSES
-    cleaned.drafts.sort(key=lambda draft: order.index(draft.purpose))
-    return cleaned
+    guard = standing_guard(done, clump, eyes, rules)
+    shorten_stems(done, on_stems, guard, clump.px_per_mm, rules, stub)
+    return _in_order(done)
+
+
+def standing_guard(
+    cleaned: Cleaned, clump: Clump, eyes: Sequence[Eye], rules: Rules
+) -> Guard:
+    """Return the rules for cuts that come before any trimming: all that stays whole."""
+    margin_px = rules.value("neck_margin_mm") * clump.px_per_mm
+    return Guard([clump.bodies[name] for name in cleaned.bodies], eyes, margin_px)
+
+
+def _in_order(done: Cleaned) -> Cleaned:
+    done.drafts.sort(key=lambda draft: words.PURPOSES.index(draft.purpose))
+    return done
 
 
 def _attempt(

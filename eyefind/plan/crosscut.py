@@ -90,7 +90,7 @@ def cross_cut(
 
 
 def neck_is_whole(body: Body, cut: CrossCut, px_per_mm: float) -> bool:
-    """Whether a cut that trims `body` leaves its neck alone: a place as long as wide."""
+    """Whether a cut that trims `body` leaves its neck alone: as long as it is wide."""
     width_mm = 0.0 if body.tuber is None else np.nan_to_num(body.tuber.neck_width_mm)
     end_px = body.neck_px + width_mm / 2 * px_per_mm
     neck = substring(body.axis, 0.0, end_px)

@@ -66,16 +66,18 @@ def crossings(part: Part, guard: Guard, most: int, costs: Costs) -> list[Crossin
     # Cut right across: twice from the rim to the middle.
     cost = 2 * costs.of_strokes(shapely.length(lines) / 2, clearance)
     cost = cost + STRAY_COST * strays
-    found: dict[object, Crossing] = {}
+    kinds = _kinds(part, ends, along, first, second)
+    found: dict[bytes, Crossing] = {}
     for k in np.argsort(cost, kind="stable"):
         if len(found) >= most:
             break
+        if kinds[k] in found:
+            continue
         seam = Seam(lines[k], float(clearance[k]), float(cost[k]))
         halves = _halves(part, (along[first[k]], along[second[k]]), seam)
         outside = lengthened(lines[k], OUTSIDE_MM * px_per_mm)
-        if halves is None or not guard.allows([outside])[0]:
-            continue
-        found.setdefault(_holds(halves[0]), Crossing(seam, halves))
+        if halves is not None and guard.allows([outside])[0]:
+            found[kinds[k]] = Crossing(seam, halves)
     return list(found.values())
 
 
@@ -102,6 +104,23 @@ def _worth_a_look(
     strays = (unit_side != stem_side[:, nearest]).sum(axis=1)
     between = stem_side.any(axis=1) & ~stem_side.all(axis=1)
     return first[between], second[between], strays[between]
+
+
+def _kinds(
+    part: Part,
+    ends: Points,
+    along: NDArray[np.float64],
+    first: NDArray[np.intp],
+    second: NDArray[np.intp],
+) -> list[bytes]:
+    """Return for each pair of ends what lies on which side: tubers, stems and eyes."""
+    ring = part.core.exterior
+    rim = np.array([ring.project(unit.place) for unit in part.units])
+    near = (along[first, None] < rim) & (rim <= along[second, None])
+    inner = [stem.shape.centroid for stem in part.stems]
+    inner += [eye.place for eye in part.eyes if eye.id not in part.rider]
+    left = _on_left(ends[first], ends[second], shapely.get_coordinates(inner))
+    return [row.tobytes() for row in np.concatenate([near, left], axis=1)]
 
 
 def _on_left(start: Points, end: Points, points: Points) -> NDArray[np.bool_]:
@@ -163,10 +182,3 @@ def _half(
 def _mostly_on(stem: StemPart, core: Polygon, whole: Polygon) -> bool:
     shared = stem.shape.intersection(whole).area
     return bool(stem.shape.intersection(core).area > shared / 2)
-
-
-def _holds(part: Part) -> object:
-    """Return what tells one way to part the stems from another."""
-    units = frozenset(unit.tubers[0] for unit in part.units)
-    eyes = frozenset(eye.id for eye in part.eyes)
-    return units, eyes, frozenset(stem.id for stem in part.stems)

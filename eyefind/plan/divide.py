@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -78,22 +79,26 @@ class Ways:
     costs: Costs
     rules: Rules
 
-    def curve(self, closed: Gap | None = None) -> dict[int, Way]:
-        """Return the best way for each number of safe pieces, ascending from 1.
-
-        Parameters
-        ----------
-        closed : tuple or int, optional
-            A gap that must not be cut.
-        """
-        safe = self.rules.value("safe_eye_chance")
+    def curve(self) -> dict[int, Way]:
+        """Return the best way for each number of safe pieces, ascending from 1."""
         best: dict[int, Way] = {}
-        for skeleton in self.skeletons:
-            for pieces, plan in best_plans(skeleton.crown(closed), safe).items():
-                worth = plan.worth - self.costs.of_hands(pieces)
-                if pieces not in best or worth > best[pieces].worth:
-                    best[pieces] = Way(skeleton, plan, worth)
+        for ways in self._each:
+            for pieces, way in ways.items():
+                if pieces not in best or way.worth > best[pieces].worth:
+                    best[pieces] = way
         return dict(sorted(best.items()))
+
+    @cached_property
+    def _each(self) -> list[dict[int, Way]]:
+        """The best ways of each skeleton."""
+        return [self._ways(skeleton) for skeleton in self.skeletons]
+
+    def _ways(self, skeleton: Skeleton, closed: Gap | None = None) -> dict[int, Way]:
+        """Return the best ways of a skeleton, the gap `closed` never cut."""
+        safe = self.rules.value("safe_eye_chance")
+        plans = best_plans(skeleton.crown(closed), safe)
+        hands = self.costs.of_hands
+        return {n: Way(skeleton, p, p.worth - hands(n)) for n, p in plans.items()}
 
     def open_gaps(self) -> set[Gap]:
         """Return every gap that some stroke can pass."""
@@ -103,17 +108,41 @@ class Ways:
                 found |= {gap for star in stars for gap in gaps(star) if gap}
         return found
 
-    def second(self, way: Way) -> Way | None:
-        """Return the best other way with as many pieces, None if there is none.
+    def close_to(self, way: Way, less: float) -> Way | None:
+        """Return the best other way with as many pieces, if it is nearly as good.
 
         Any other way leaves out at least one gap that this one cuts: so the best of
         those that do without one of them is the second best of all.
+
+        Parameters
+        ----------
+        way : Way
+            The best one.
+        less : float
+            By how much less the other one may be worth, in plants.
         """
         if not 1 < way.pieces <= FEW:
             return None
-        others = [self.curve(gap).get(way.pieces) for gap in way.gaps()]
-        found = [other for other in others if other is not None]
-        return max(found, key=lambda other: other.worth, default=None)
+        close = [ways for ways in self._each if self._reaches(ways, way, less)]
+        found = [
+            other
+            for gap in way.gaps()
+            for ways in close
+            if (other := self._without(ways, way.pieces, gap)) is not None
+        ]
+        best = max(found, key=lambda other: other.worth, default=None)
+        return best if best and best.worth > way.worth - less else None
+
+    def _reaches(self, ways: dict[int, Way], way: Way, less: float) -> bool:
+        own = ways.get(way.pieces)
+        return own is not None and own.worth > way.worth - less
+
+    def _without(self, ways: dict[int, Way], pieces: int, gap: Gap) -> Way | None:
+        """Return the best way of a skeleton that does not cut a gap."""
+        own = ways[pieces]
+        if gap not in own.gaps():
+            return own
+        return self._ways(own.skeleton, gap).get(pieces)
 
 
 def ways_to_divide(

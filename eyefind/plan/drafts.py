@@ -42,3 +42,14 @@ class Cleaned:
     discards: list[Discard] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
     failed: dict[str, str] = field(default_factory=dict)
+
+    def copied(self) -> "Cleaned":
+        """Return a copy that may be added to."""
+        return Cleaned(
+            dict(self.bodies),
+            list(self.stems),
+            list(self.drafts),
+            list(self.discards),
+            list(self.warnings),
+            dict(self.failed),
+        )

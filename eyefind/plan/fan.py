@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString, Polygon
+from shapely import Polygon
 
 from eyefind.data import Points
 from eyefind.plan.costs import Costs
@@ -86,6 +86,9 @@ class Fan:
         shapely.prepare(self._roomy)
         ring = part.core.exterior
         self._length = ring.length
+        eyes = np.array([eye.place for eye in part.eyes], dtype=object)
+        self._places = shapely.get_coordinates(eyes)
+        self._beside = shapely.line_locate_point(ring, eyes)
         self._rim = {id(unit): ring.project(unit.place) for unit in part.units}
         self._rim |= {
             id(seam): ring.project(seam.path.interpolate(0.5, normalized=True))
@@ -138,17 +141,18 @@ class Fan:
             seams[slot].append(seam)
         angles = bearing(hub_rc, entries)
         turned = (angles - angles[0]) % (2 * np.pi)
-        for eye in self.part.eyes:
+        seen = self._seen(hub_rc)
+        for number, eye in enumerate(self.part.eyes):
             carrier = self.part.rider.get(eye.id)
             if carrier is not None:
                 slot = slot_of[id(carrier)]
-            elif not self._seen(hub_rc, eye):
+            elif not seen[number]:
                 # Behind a notch of the crown: it goes with the rim beside it.
-                beside = self.part.core.exterior.project(eye.place) - first
+                beside = self._beside[number] - first
                 beside %= self._length
                 slot = int(np.searchsorted(along - first, beside, "right")) - 1
             else:
-                there = bearing(hub_rc, np.array(eye.place.coords[0])) - angles[0]
+                there = bearing(hub_rc, self._places[number]) - angles[0]
                 slot = int(np.searchsorted(turned, there % (2 * np.pi), "right")) - 1
             eyes[slot].append(eye)
         return units, eyes, seams
@@ -156,10 +160,16 @@ class Fan:
     def holds_eyes(self, star: Star) -> bool:
         """Whether every eye on the core lies between the strokes that it is told to.
 
-        Behind a notch, or where a stroke grazes the rim, it may not.
+        Those that are seen from the hub do; behind a notch they may not.
         """
+        seen = self._seen(star.hub_rc)
+        hidden = {
+            eye.id
+            for eye, plain in zip(self.part.eyes, seen, strict=True)
+            if not plain and eye.id not in self.part.rider
+        }
         for k, eyes in enumerate(star.eyes):
-            own = [eye for eye in eyes if eye.id not in self.part.rider]
+            own = [eye for eye in eyes if eye.id in hidden]
             if own:
                 following = (k + 1) % len(star.along)
                 core = core_between(star, self.part.core, k, following)
@@ -167,9 +177,12 @@ class Fan:
                     return False
         return True
 
-    def _seen(self, hub_rc: Points, eye: Eye) -> bool:
-        """Whether the straight way from a hub to an eye lies in the core."""
-        return bool(self._roomy.covers(LineString([hub_rc, eye.place])))
+    def _seen(self, hub_rc: Points) -> NDArray[np.bool_]:
+        """Whether the straight way from a hub to each eye lies in the core."""
+        hubs = np.broadcast_to(hub_rc, self._places.shape)
+        ways = shapely.linestrings(np.stack([hubs, self._places], axis=1))
+        seen: NDArray[np.bool_] = shapely.covers(self._roomy, ways)
+        return seen
 
     def _one_a_gap(self, star: Star) -> Star | None:
         """Keep the cheapest of the strokes that part alike."""

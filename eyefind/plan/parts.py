@@ -202,7 +202,9 @@ def _apart(shape: Polygon, host_shape: Polygon) -> float:
     return float(shape.distance(host_shape))
 
 
-def _with_neck(shape: Polygon, host_shape: Polygon, tuber: Tuber, ppm: float) -> Polygon:
+def _with_neck(
+    shape: Polygon, host_shape: Polygon, tuber: Tuber, ppm: float
+) -> Polygon:
     """Add what other parts hide of a neck: a strip to its place, and on to the host."""
     width_mm = tuber.neck_width_mm if np.isfinite(tuber.neck_width_mm) else 0.0
     half_px = np.clip(width_mm, *STRIP_MM) / 2 * ppm

@@ -49,10 +49,15 @@ def outlines_of(leaves: Sequence[Part]) -> list[Polygon]:
     sit the eyes.
     """
     shapes = []
-    for part in leaves:
-        others = [other.core for other in leaves if other is not part]
-        cores = shapely.union_all(others)
-        bodies = [unit.shape.difference(cores) for unit in part.units]
+    cores = np.array([part.core for part in leaves], dtype=object)
+    for number, part in enumerate(leaves):
+        others = np.delete(cores, number)
+        bodies = [
+            unit.shape.difference(
+                shapely.union_all(others[shapely.intersects(others, unit.shape)])
+            )
+            for unit in part.units
+        ]
         middle = [part.core]
         if part.core.is_empty:
             middle = [stem.shape for stem in part.stems]

@@ -1,6 +1,7 @@
 """From anatomy, flags and the grower's word to a plan."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import shapely
 from shapely import Point
@@ -8,7 +9,7 @@ from shapely import Point
 from eyefind.data import Anatomy, Choice, Cut, Flag, Plan, Says, Scale, Style
 from eyefind.plan import words
 from eyefind.plan.caveats import all_warnings
-from eyefind.plan.clean import clean
+from eyefind.plan.clean import clean, with_stubs
 from eyefind.plan.divide import Way, Ways, pick, ways_to_divide
 from eyefind.plan.division import Division, Part, whole_part
 from eyefind.plan.drafts import Cleaned
@@ -20,7 +21,7 @@ from eyefind.plan.search import USUAL, Search
 from eyefind.plan.shapes import polygon
 from eyefind.plan.split_drafts import split_drafts
 from eyefind.plan.standing import Eye, is_reviewed, placed, standing_eyes, verdict
-from eyefind.plan.targets import find_targets
+from eyefind.plan.targets import Target, find_targets
 from eyefind.rules import Rules
 
 
@@ -62,8 +63,11 @@ class Bench:
 
     def cleaned(self, stub: str) -> Cleaned:
         """Return what stays after cleaning, stems cut to the rule `stub`."""
-        targets, lost = find_targets(self.off, self.clump, self.rules)
-        done = clean(self.clump, targets, self.eyes, self.rules, self.rules[stub])
+        targets, lost = self._targets
+        length = self.rules[stub]
+        done = with_stubs(
+            self._bare, self.clump, targets, self.eyes, self.rules, length
+        )
         for flag in lost:
             on_crown = placed(flag) and self.clump.crown.covers(
                 Point(flag.row_px, flag.col_px)
@@ -75,6 +79,15 @@ class Bench:
                 else words.cannot_place(flag.id, flag.kind)
             )
         return done
+
+    @cached_property
+    def _targets(self) -> tuple[list[Target], list[Flag]]:
+        return find_targets(self.off, self.clump, self.rules)
+
+    @cached_property
+    def _bare(self) -> Cleaned:
+        """What stays after cleaning, stems as they are."""
+        return clean(self.clump, self._targets[0], self.eyes, self.rules)
 
     def rest(self, cleaned: Cleaned) -> Part:
         """Return what is left to be divided, without the eyes that left."""
@@ -250,9 +263,9 @@ def _told(bench: Bench, picked: Picked, wish: Wish, reviewed: bool) -> Plan:
 
 def _alternative(bench: Bench, picked: Picked, wish: Wish, plan: Plan) -> Plan | None:
     """Return the second-best plan if it is close, and say so in the first one."""
-    best = picked.curve[picked.pieces]
-    other = picked.ways.second(best) if picked.division.splits else None
-    if other is None or best.worth - other.worth >= bench.rules.value("close_call"):
+    best, close = picked.curve[picked.pieces], bench.rules.value("close_call")
+    other = picked.ways.close_to(best, close) if picked.division.splits else None
+    if other is None:
         return None
     guard = bench.guard(picked.cleaned)
     division = _checked(other, picked.division.leaves[0], guard, picked.cleaned)

@@ -17,6 +17,7 @@ be left on its neighbour, which costs a cut less and loses no safe piece.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import product
 from typing import NamedTuple
 
@@ -193,9 +194,10 @@ class _Solver:
         closed = [part(*found) for found in table.closed()]
         if open_at is None:
             return closed, []
-        return closed, [part(*found) for found in table.open(self._load())]
+        return closed, [part(*found) for found in table.open(self._most)]
 
-    def _load(self) -> Floats:
+    @cached_property
+    def _most(self) -> Floats:
         """Return the most that any piece may carry."""
         most: Floats = np.sum(
             [
@@ -209,12 +211,11 @@ class _Solver:
     def _front(self, parts: list[Part], above: int | None) -> list[Part]:
         if above is None:
             return []
-        most = self._load()
         kept = []
         for alike in _by_pieces(parts):
             load = np.array([part.open for part in alike])
             worth = np.array([part.worth for part in alike])
-            front = not_beaten(worth, load, most, self.safe_weight)
+            front = not_beaten(worth, load, self._most, self.safe_weight)
             kept += [alike[k] for k in front]
         return kept
 

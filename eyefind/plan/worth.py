@@ -66,13 +66,12 @@ def not_beaten(
     One beats another if it is as good in worth and load; or if it is better as it is,
     should nothing grow on, than the other with the most that can.
     """
-    table = np.column_stack([worth, load])
-    _, first = np.unique(table, axis=0, return_index=True)
-    as_it_is = worth[first] + worth_of(load[first], safe_weight)
-    at_best = worth[first] + float(worth_of(most, safe_weight))
-    if len(first):
-        first = first[at_best >= as_it_is.max()]
-    table = table[first]
-    beaten = (table[None] >= table[:, None]).all(axis=2).sum(axis=1) > 1
-    kept: NDArray[np.intp] = first[~beaten]
-    return kept
+    as_it_is = worth + worth_of(load, safe_weight)
+    at_best = worth + float(worth_of(most, safe_weight))
+    kept = np.flatnonzero(at_best >= as_it_is.max(initial=-np.inf))
+    table = np.column_stack([worth, load])[kept]
+    as_good = (table[None] >= table[:, None]).all(axis=2)
+    # Of those that are alike the first stays.
+    beaten = as_good & (~as_good.T | np.tri(len(kept), k=-1, dtype=bool))
+    left: NDArray[np.intp] = kept[~beaten.any(axis=1)]
+    return left
