@@ -97,6 +97,27 @@ def cut_words(cuts: list[Cut], record: Record) -> str:
     return f"{tool}. Enter at the arrow{place}. Cut {way}{length}."
 
 
+def how(cut: Cut) -> list[str]:
+    """Return what to hold, and where to enter and to stop; nothing if not known."""
+    way = " ".join(text for text in (cut.enter, cut.stop) if text)
+    return [text for text in (cut.hold, way) if text]
+
+
+def choice_words(plan: Plan) -> list[str]:
+    """Return what could be had with each number of pieces."""
+    return [
+        f"{_count(choice.pieces, 'piece')}: {_count(choice.cuts, 'splitting cut')}, "
+        f"{choice.length_mm / 10:.0f} cm in all, {choice.worth:.2f} plants to expect "
+        "after what the cutting costs"
+        for choice in plan.choices
+        if len(plan.choices) > 1
+    ]
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" + ("" if number == 1 else "s")
+
+
 def _length_mm(cut: Cut, record: Record) -> float:
     steps = np.diff(finite(cut.path_px), axis=0)
     return float(np.hypot(*steps.T).sum()) / record.scale.px_per_mm
