@@ -30,7 +30,7 @@ from eyefind.sheet.style import (
 
 # Spaces at which a measure such as "82 × 30 mm" must not break.
 _WITHIN_MEASURE: Final = re.compile(
-    r"(?<=[0-9]) (?=(mm|ml|%)(?!\w)|×)|(?<=×) (?=[0-9])"
+    r"(?<=[0-9]) (?=(mm|ml|%)(?!\w)|×)|(?<=[×±]) (?=[0-9])"
 )
 SIGN: Final = "\N{WARNING SIGN}"
 BARE: Final = (
@@ -171,7 +171,7 @@ def sized(style: ParagraphStyle, size: float) -> ParagraphStyle:
 
 def step_line(number: str, markup: str, size: float) -> Paragraph:
     """Return a step in one paragraph of `markup`, its number in a disc."""
-    figure = 1.15 * size * (1.0 if len(number) == 1 else 0.8)
+    figure = 1.15 * size * (1.0 if len(number) == 1 else 0.87)
     style = STEP_LINE.clone(
         f"line {number} {size}",
         fontSize=size,

@@ -5,7 +5,7 @@ from html import escape
 from typing import Final
 
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, Paragraph, Table
+from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
 from eyefind.data import Cut, Piece, Plan, Record, Says
 from eyefind.sheet import flow, step_words, words
@@ -13,18 +13,20 @@ from eyefind.sheet.cautions import first_cuts, short_beside
 from eyefind.sheet.code import SquareCode, code_text
 from eyefind.sheet.leaving import what_leaves
 from eyefind.sheet.picture import CLOSE_UPS, Pictures
-from eyefind.sheet.style import BODY_PT, FOOT_PT, PAPER_WIDTH_MM
+from eyefind.sheet.style import BLACK, BODY_PT, FOOT_PT, PAPER_WIDTH_MM
 
 CODE_SIDE: Final = 27 * mm
 GAP: Final = 2 * mm
 """Between close-ups."""
 SETTINGS: Final = (
-    (BODY_PT, "all"),
-    (BODY_PT, "way"),
-    (FOOT_PT, "way"),
-    (FOOT_PT, "head"),
+    (BODY_PT, "all", 1.0),
+    (BODY_PT, "way", 1.0),
+    (FOOT_PT, "way", 1.0),
+    (FOOT_PT, "way", 0.75),
+    (FOOT_PT, "head", 0.75),
 )
-"""Size of the text, and what is told of each cut: the first that fits is taken."""
+"""Size of the text, what is told of each cut, size of the close-ups: the first that
+fits is taken."""
 
 
 @dataclass(frozen=True)
@@ -66,8 +68,11 @@ class Front:
         above = [self._head()]
         image = pictures.clump
         least = PAPER_WIDTH_MM * mm * image.height / image.width
-        for size, telling in SETTINGS:
-            below = self._below(pictures, size, telling)
+        for size, telling, close in SETTINGS:
+            below = [
+                *self._close_ups(pictures, close),
+                *self._below(size, telling),
+            ]
             left = self.height - sum(
                 flow.height_of(part, self.width) for part in above + below
             )
@@ -88,18 +93,18 @@ class Front:
         wide = [self.width - CODE_SIDE, CODE_SIDE]
         return Table([[lines, code]], colWidths=wide, style=flow.BARE)
 
-    def _below(self, pictures: Pictures, size: float, telling: str) -> list[Flowable]:
+    def _below(self, size: float, telling: str) -> list[Flowable]:
         limits = "; ".join(words.limits(self.record, self.plan))
         return [
-            *self._close_ups(pictures),
             *self._steps(size, telling),
+            Spacer(0, GAP),
             *self._pieces(size),
             self._line("Not stored", self._not_stored(), size),
             self._line("Limits", limits, size),
         ]
 
-    def _close_ups(self, pictures: Pictures) -> list[Flowable]:
-        side = (self.width - (CLOSE_UPS - 1) * GAP) / CLOSE_UPS
+    def _close_ups(self, pictures: Pictures, share: float) -> list[Flowable]:
+        side = share * (self.width - (CLOSE_UPS - 1) * GAP) / CLOSE_UPS
         drawn: list[Flowable] = [flow.picture(image, side) for image in pictures.splits]
         return [
             Table(
@@ -115,26 +120,33 @@ class Front:
         beginning = first_cuts(self.record, what_leaves(self.record))
         start = short_beside("start") if self.plan.cuts else "No cuts in this plan."
         steps = [Paragraph(_warned("", start), flow.sized(flow.CELL, size))]
-        for cut in self.plan.cuts:
-            short = " ".join(map(short_beside, beginning[cut.number])).strip()
-            text = _warned(self._cut(cut, telling), short)
-            steps.append(flow.step_line(str(cut.number), text, size))
+        for cuts in step_words.alike_in_a_row(self.plan.cuts, self.record):
+            begun = [step for cut in cuts for step in beginning[cut.number]]
+            short = " ".join(map(short_beside, begun)).strip()
+            text = _warned(self._cut(cuts, telling), short)
+            steps.append(flow.step_line(str(cuts[0].number), text, size))
         return steps
 
-    def _cut(self, cut: Cut, telling: str) -> str:
-        head = f"<b>{_set(words.first_upper(cut.purpose))}</b>: {_set(cut.tool)}."
-        told = [cut.hold, cut.enter, cut.stop] if telling == "all" else []
+    def _cut(self, cuts: list[Cut], telling: str) -> str:
+        first, last = cuts[0], cuts[-1]
+        head = words.first_upper(first.purpose)
+        if len(cuts) > 1:
+            head = f"to {last.number}: {first.purpose}, {len(cuts)} times"
+        head = f"<b>{_set(head)}</b>: {_set(first.tool)}."
+        if len(cuts) > 1:
+            return f"{head} Cut across at each arrow."
+        told = [first.hold, first.enter, first.stop] if telling == "all" else []
         if telling == "way":
-            told = [cut.enter, cut.stop]
+            told = [first.enter, first.stop]
         if told and not any(told):
-            told = [step_words.cut_words([cut], self.record)]
+            told = [step_words.cut_words([first], self.record)]
         return " ".join([head, *(_set(text) for text in told if text)])
 
     def _pieces(self, size: float) -> list[Flowable]:
         style = flow.sized(flow.CELL, size)
         cells = [Paragraph(self._piece(piece), style) for piece in self.plan.pieces]
         rows = [[*cells[k : k + 2], ""][:2] for k in range(0, len(cells), 2)]
-        lined = [("LINEABOVE", (0, 0), (-1, 0), 1, flow.pdf_colour((0, 0, 0)))]
+        lined = [("LINEABOVE", (0, 0), (-1, 0), 1, flow.pdf_colour(BLACK))]
         half = [self.width / 2] * 2
         return [
             Table([row], colWidths=half, style=[*flow.BARE, *lined], splitInRow=1)

@@ -27,8 +27,10 @@ FINER: Final = 2
 PX_PER_PT: Final = WIDTH_PX * FINER / (PAPER_WIDTH_MM / 25.4 * 72)
 
 
-CLOSE_UPS: Final = 4
+CLOSE_UPS: Final = 3
 """So many close-ups of splits stand in a row."""
+SMALLER: Final = 0.6
+"""Size of their letters and marks, beside those of the large picture."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,7 +151,7 @@ def draw_splits(
     for cut in splits_of(plan):
         alone = replace(record, plan=replace(plan, cuts=[cut], discards=[]))
         frame = cut_frame(cut, flags, record.scale.px_per_mm, width)
-        pictures.append(_draw(photo, alone, standing, flags, frame, named=False))
+        pictures.append(_draw(photo, alone, standing, flags, frame, close=True))
     return pictures
 
 
@@ -175,14 +177,15 @@ def _draw(
     standing: dict[str, Says],
     flags: list[Flag],
     frame: Frame,
-    named: bool = True,
+    close: bool = False,
 ) -> Image.Image:
     # The photo at its printed size, each pixel doubled: reducing gives it back exactly.
     printed = replace(frame, zoom=frame.zoom / FINER)
     plain = ground(photo, printed, record.anatomy.clump_outline_px)
     size = (plain.width * FINER, plain.height * FINER)
-    pen = Pen(plain.resize(size, Image.Resampling.NEAREST), PX_PER_PT)
-    names = spoken_of(record, standing) if named else set()
+    px_per_pt = PX_PER_PT * (SMALLER if close else 1.0)
+    pen = Pen(plain.resize(size, Image.Resampling.NEAREST), px_per_pt)
+    names = set() if close else spoken_of(record, standing)
     drawing = Drawing(pen, frame, what_leaves(record), names)
     confirmed = {flag.id for flag in flags if standing.get(flag.id) == "confirmed"}
     drawing.draw(record, flags, confirmed)

@@ -150,8 +150,20 @@ class Story:
             _heading("After the last cut"),
             _body(step_words.drying_words(self.rules)),
         ]
+        labels = [
+            _heading("Write on the labels"),
+            *(
+                flow.paragraph(step_words.label_words(self.record, piece), flow.CELL)
+                for piece in self.plan.pieces
+            ),
+        ]
         next_clump = [_heading("Before the next clump"), *_beside("next_clump")]
-        return flow.together(drying + _beside("drying")) + flow.together(next_clump)
+        return [
+            *flow.together(drying + _beside("drying")),
+            *flow.together(labels[:2]),
+            *labels[2:],
+            *flow.together(next_clump),
+        ]
 
     def _pieces(self) -> list[Flowable]:
         titles = ["", "Tubers", "Eyes", "Chance of an eye", "Size"]
