@@ -145,11 +145,12 @@ class Front:
     def _pieces(self, size: float) -> list[Flowable]:
         style = flow.sized(flow.CELL, size)
         cells = [Paragraph(self._piece(piece), style) for piece in self.plan.pieces]
-        rows = [[*cells[k : k + 2], ""][:2] for k in range(0, len(cells), 2)]
+        across = min(2, len(cells))
+        rows = [[*cells[k : k + 2], ""][:across] for k in range(0, len(cells), 2)]
         lined = [("LINEABOVE", (0, 0), (-1, 0), 1, flow.pdf_colour(BLACK))]
-        half = [self.width / 2] * 2
+        wide = [self.width / max(across, 1)] * across
         return [
-            Table([row], colWidths=half, style=[*flow.BARE, *lined], splitInRow=1)
+            Table([row], colWidths=wide, style=[*flow.BARE, *lined], splitInRow=1)
             for row in rows
         ]
 
