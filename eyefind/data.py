@@ -26,7 +26,7 @@ Kind = Literal[
 ]
 Origin = Literal["found", "added"]
 Says = Literal["confirmed", "rejected", "not_sure", "undo", "redo"]
-Style = Literal["whole", "stems", "singles"]
+Style = Literal["whole", "stems", "singles", "least"]
 Tool = Literal["fine-point snips", "knife", "secateurs"]
 
 
@@ -294,6 +294,8 @@ class Cut:
         Class of tool.
     why : str
         The reason, in a sentence.
+    hold, enter, stop : str
+        What to hold, where the blade enters and where it stops, in words.
     """
 
     number: int
@@ -301,6 +303,9 @@ class Cut:
     path_px: Points
     tool: Tool
     why: str
+    hold: str = ""
+    enter: str = ""
+    stop: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -325,6 +330,28 @@ class Discard:
     outline_px: Points
 
 
+@dataclass(frozen=True)
+class Choice:
+    """The best way to divide a clump into a number of safe pieces.
+
+    Attributes
+    ----------
+    pieces : int
+        The number.
+    cuts : int
+        Cuts that divide, cleaning not counted.
+    length_mm : float
+        Their length in all.
+    worth : float
+        Plants to expect in spring, less what the cutting costs.
+    """
+
+    pieces: int
+    cuts: int
+    length_mm: float
+    worth: float
+
+
 @dataclass(frozen=True, eq=False)
 class Plan:
     """Pieces, cuts in the order of work, and what leaves.
@@ -332,14 +359,24 @@ class Plan:
     Attributes
     ----------
     style : str
-        ``"whole"``: clean only; ``"stems"``: one piece a stem; ``"singles"``: single
-        tubers.
+        ``"whole"``: clean only; ``"stems"``: one piece a stem; ``"singles"``: as many
+        safe pieces as possible; ``"least"``: the fewest cuts that give a second one.
     reviewed : bool
         Whether the grower has answered every flag.
     pieces, cuts, discards : list
         The plan itself.
     warnings : list of str
         What the grower must know before cutting.
+    most_pieces : int or None
+        No more pieces were wanted than this.
+    room_l : float or None
+        Room left in the store, litres.
+    reason : str
+        Why this plan was picked.
+    choices : list of Choice
+        What could be picked: ascending numbers of pieces.
+    alternative : Plan or None
+        Another plan that is nearly as good.
     """
 
     style: Style
@@ -348,6 +385,11 @@ class Plan:
     cuts: list[Cut]
     discards: list[Discard]
     warnings: list[str]
+    most_pieces: int | None = None
+    room_l: float | None = None
+    reason: str = ""
+    choices: list[Choice] = field(default_factory=list)
+    alternative: "Plan | None" = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -123,6 +123,10 @@ class Job:
         Style of the plan; that of the plan in the record when None.
     paper : str
         Paper of the sheet.
+    most_pieces : int or None
+        No more pieces than this; as in the last plan when None.
+    room_l : float or None
+        Room left in the store, litres; as in the last plan when None.
     """
 
     rules: Rules
@@ -130,6 +134,8 @@ class Job:
     ruler: TwoPoints | TypedWidth | None = None
     style: Style | None = None
     paper: Paper = "A4"
+    most_pieces: int | None = None
+    room_l: float | None = None
 
     def look(self, photo_path: Path) -> Done:
         """Look at a photo and write its record; the grower's word is carried over.
@@ -298,9 +304,14 @@ class Job:
         return self._with_plan(done, FIRST_STYLE)
 
     def _with_plan(self, done: Done, style: Style) -> Done:
-        record = done.record
-        if record.plan is not None:
-            style = record.plan.style
+        record, last = done.record, done.record.plan
+        most_pieces, room_l = self.most_pieces, self.room_l
+        if last is not None:
+            style = last.style
+            # A style that is asked for anew also ends the limits set before.
+            if self.style is None:
+                most_pieces = most_pieces or last.most_pieces
+                room_l = room_l or last.room_l
         plan = make_plan(
             record.anatomy,
             flags_in_force(record.flags, record.decisions),
@@ -308,6 +319,8 @@ class Job:
             record.scale,
             self.style or style,
             self.rules,
+            most_pieces,
+            room_l,
         )
         with hold(done.record_path):
             record = put_plan(done.record_path, plan, record.decisions)

@@ -1,6 +1,7 @@
 """The verbs and their options (docs/command-line.md)."""
 
 import logging
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -28,6 +29,7 @@ class StyleName(StrEnum):
     WHOLE = "whole"
     STEMS = "stems"
     SINGLES = "singles"
+    LEAST = "least"
 
 
 class PaperName(StrEnum):
@@ -71,8 +73,18 @@ Width = Annotated[
 StyleOption = Annotated[
     StyleName | None,
     typer.Option(
-        help="whole: only clean it. stems: one piece a stem. singles: single tubers. "
+        help="whole: only clean it. stems: one piece a stem. singles: as many safe "
+        "pieces as possible. least: the fewest cuts that give a second safe piece. "
         "If not given: as in the last plan, or else singles.",
+    ),
+]
+Pieces = Annotated[
+    int | None, typer.Option(metavar="N", min=1, help="Not more pieces than this.")
+]
+Room = Annotated[
+    float | None,
+    typer.Option(
+        metavar="LITRES", min=0.1, help="Room left in the store: few cuts that fit."
     ),
 ]
 PaperOption = Annotated[
@@ -145,6 +157,8 @@ def plan(
     photos: Photos,
     out: Out = None,
     style: StyleOption = None,
+    pieces: Pieces = None,
+    room: Room = None,
     points: PointsText = None,
     length: Length = None,
     width: Width = None,
@@ -153,7 +167,8 @@ def plan(
 ) -> None:
     """Plan the cuts; looks first where that was not done."""
     with telling():
-        job = _job(out, rules, points, length, width, style)
+        job = _job(out, rules, points, length, width)
+        job = _wishing(job, style, pieces, room)
         run_photos(photos, job.plan, as_json, single=job.ruler is not None)
 
 
@@ -162,6 +177,8 @@ def sheet(
     photos: Photos,
     out: Out = None,
     style: StyleOption = None,
+    pieces: Pieces = None,
+    room: Room = None,
     paper: PaperOption = PaperName.A4,
     points: PointsText = None,
     length: Length = None,
@@ -171,7 +188,9 @@ def sheet(
 ) -> None:
     """Write the sheet to work from; does all before it too."""
     with telling():
-        job = _job(out, rules, points, length, width, style, paper)
+        job = _job(out, rules, points, length, width)
+        job = _wishing(job, style, pieces, room)
+        job = replace(job, paper=paper.value)
         run_photos(photos, job.sheet, as_json, single=job.ruler is not None)
 
 
@@ -234,17 +253,21 @@ def _job(
     points: str | None = None,
     length_mm: float | None = None,
     width_mm: float | None = None,
-    style: StyleName | None = None,
-    paper: PaperName = PaperName.A4,
 ) -> "Job":
     from eyefind.cli.ruler import read_ruler
     from eyefind.job import Job
     from eyefind.rules import load_rules
 
-    return Job(
-        load_rules(rules_file),
-        out,
-        read_ruler(points, length_mm, width_mm),
-        None if style is None else style.value,
-        paper.value,
+    ruler = read_ruler(points, length_mm, width_mm)
+    return Job(load_rules(rules_file), out, ruler)
+
+
+def _wishing(
+    job: "Job", style: StyleName | None, pieces: int | None, room_l: float | None
+) -> "Job":
+    return replace(
+        job,
+        style=None if style is None else style.value,
+        most_pieces=pieces,
+        room_l=room_l,
     )

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Sized
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -79,6 +80,8 @@ def done_fields(done: Done) -> dict[str, Any]:
             "pieces": len(plan.pieces),
             "cuts": len(plan.cuts),
             "discards": len(plan.discards),
+            "reason": plan.reason,
+            "choices": [asdict(choice) for choice in plan.choices],
             "warnings": plan.warnings,
         },
         "sheets": [str(path) for path in done.sheets],
@@ -106,7 +109,7 @@ def _words(record: Record, brief: bool) -> list[str]:
             f"{_count(plan.cuts, 'cut')}, {len(plan.discards)} to discard"
             + ("" if plan.reviewed else f"; {STAMP}")
         )
-        lines += [f"  {warning}" for warning in plan.warnings]
+        lines += [f"  {line}" for line in (plan.reason, *plan.warnings) if line]
     return lines
 
 

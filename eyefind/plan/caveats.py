@@ -1,11 +1,12 @@
 """What the grower must know before cutting."""
 
 from collections.abc import Sequence
-from itertools import combinations
+from itertools import pairwise
 
 from eyefind.data import Flag, Scale, Style
 from eyefind.plan import words
-from eyefind.plan.division import Tree, is_sound
+from eyefind.plan.divide import Ways
+from eyefind.plan.division import Division, Part, is_sound
 from eyefind.plan.drafts import Cleaned
 from eyefind.plan.parts import Clump, by_number
 from eyefind.rules import Rules
@@ -14,7 +15,8 @@ from eyefind.rules import Rules
 def all_warnings(
     clump: Clump,
     cleaned: Cleaned,
-    tree: Tree,
+    division: Division,
+    ways: Ways,
     doubts: Sequence[Flag],
     scale: Scale,
     style: Style,
@@ -28,8 +30,10 @@ def all_warnings(
         The clump.
     cleaned : Cleaned
         What stays after cleaning.
-    tree : Tree
-        The division.
+    division : Division
+        What it falls into.
+    ways : Ways
+        All ways that were looked at.
     doubts : sequence of Flag
         Flags of removal that are to be looked at first.
     scale : Scale
@@ -44,7 +48,7 @@ def all_warnings(
     list of str
         In sentences.
     """
-    warnings = _gravest(clump, cleaned, tree)
+    warnings = _gravest(clump, cleaned, division)
     if scale.is_unsure:
         warnings.append(words.GUESSED_SCALE)
     if doubts:
@@ -56,12 +60,12 @@ def all_warnings(
     if bodies and not any(is_sound(body, rules) for body in bodies):
         warnings.append(words.all_small(rules))
     if style != "whole":
-        warnings += _undivided(tree, style, rules)
+        warnings += _undivided(division, ways, style, rules)
     warnings.append(words.FAR_SIDE)
     return list(dict.fromkeys(warnings))
 
 
-def _gravest(clump: Clump, cleaned: Cleaned, tree: Tree) -> list[str]:
+def _gravest(clump: Clump, cleaned: Cleaned, division: Division) -> list[str]:
     """Say what may make the whole plan worthless."""
     warnings = []
     gone = len(clump.bodies) - len(cleaned.bodies)
@@ -73,9 +77,9 @@ def _gravest(clump: Clump, cleaned: Cleaned, tree: Tree) -> list[str]:
         warnings.append(words.NOTHING_STAYS)
     elif gone > len(clump.bodies) / 2:
         warnings.append(words.much_leaves(gone, len(clump.bodies)))
-    eyes = [eye for part in tree.leaves for eye in part.eyes]
+    eyes = [eye for part in division.leaves for eye in part.eyes]
     if not any(eye.confirmed for eye in eyes):
-        divided = len(tree.leaves) > 1
+        divided = len(division.leaves) > 1
         warnings.append(words.PREVIEW if divided else words.NO_CONFIRMED_EYE)
     return warnings
 
@@ -85,19 +89,31 @@ def _named(flag: Flag) -> str:
     return f"{flag.id} ({where}{words.KIND[flag.kind]}?)"
 
 
-def _undivided(tree: Tree, style: Style, rules: Rules) -> list[str]:
+def _undivided(division: Division, ways: Ways, style: Style, rules: Rules) -> list[str]:
     """Say what stays together although the style asks to part it, and why."""
     found = []
-    for part in tree.leaves:
+    shut = not any(skeleton.seams for skeleton in ways.skeletons)
+    for part in division.leaves:
         if style == "singles" and len(part.eyes) > 1:
             firsts = [unit.tubers[0] for unit in part.units]
-            for group in _grown_together(firsts, tree.closed_gaps()):
+            closed = _closed_gaps(ways.skeletons[0].parts[0], ways)
+            for group in _grown_together(firsts, closed):
                 found.append(words.together(group, rules))
         if style == "stems" and len(part.stems) > 1:
             stems = [stem.id for stem in part.stems]
-            shut = set(combinations(stems, 2)) <= set(tree.closed_gaps())
             found.append(words.stems_together(stems, not shut))
     return found
+
+
+def _closed_gaps(whole: Part, ways: Ways) -> list[tuple[str, str]]:
+    """Return the neighbours around the crown between which no stroke passes."""
+    ring = whole.core.exterior
+    ordered = sorted(whole.units, key=lambda unit: ring.project(unit.place))
+    names = [unit.tubers[0] for unit in ordered]
+    pairs = list(pairwise(names))
+    pairs += [(names[-1], names[0])] if len(names) > 2 else []
+    passed = ways.open_gaps()
+    return [pair for pair in pairs if pair not in passed]
 
 
 def _grown_together(

@@ -6,10 +6,11 @@ import shapely
 from shapely import Point, Polygon
 
 from eyefind.data import Discard, Tool
-from eyefind.plan import words
+from eyefind.plan import how, words
 from eyefind.plan.crosscut import CrossCut, cross_cut, neck_is_whole
 from eyefind.plan.drafts import Cleaned, Draft
 from eyefind.plan.guard import Guard
+from eyefind.plan.oversize import trim_oversize
 from eyefind.plan.parts import Body, Clump, hanging_on, trimmed
 from eyefind.plan.shapes import points_of
 from eyefind.plan.standing import Eye
@@ -24,13 +25,9 @@ CROWN_GAP_MM = 1.0
 
 
 def clean(
-    clump: Clump,
-    targets: Sequence[Target],
-    eyes: Sequence[Eye],
-    rules: Rules,
-    stub: Rule,
+    clump: Clump, targets: Sequence[Target], eyes: Sequence[Eye], rules: Rules
 ) -> Cleaned:
-    """Plan the cleaning cuts.
+    """Plan the cleaning cuts, but for those across stems.
 
     A part whose cut cannot be made stays, and is then in the way of other cuts; so
     the plan is made again without it until every cut keeps clear of all that stays.
@@ -45,8 +42,6 @@ def clean(
         The eyes that count.
     rules : Rules
         The rules.
-    stub : Rule
-        Length of stem that is left.
 
     Returns
     -------
@@ -65,15 +60,54 @@ def clean(
             kind, flag = target.flag.kind, target.flag.id
             reason = failed[flag]
             cleaned.warnings.append(words.not_cut(kind, target.what, flag, reason))
-    margin_px = rules.value("neck_margin_mm") * clump.px_per_mm
-    # Stems are cut first, when nothing has been trimmed off those that stay.
-    untrimmed = [clump.bodies[name] for name in cleaned.bodies]
-    guard = Guard(untrimmed, eyes, margin_px)
+    if rules.value("trim_oversize"):
+        guard = standing_guard(cleaned, clump, eyes, rules)
+        trim_oversize(cleaned, guard, clump.px_per_mm, rules)
+    return _in_order(cleaned)
+
+
+def with_stubs(
+    cleaned: Cleaned,
+    clump: Clump,
+    targets: Sequence[Target],
+    eyes: Sequence[Eye],
+    rules: Rules,
+    stub: Rule,
+) -> Cleaned:
+    """Return a plan of cleaning with the cuts that shorten the stems.
+
+    Parameters
+    ----------
+    cleaned : Cleaned
+        The plan without them; it stays as it is.
+    clump, targets, eyes, rules
+        As it was made from.
+    stub : Rule
+        Length of stem that is left.
+
+    Returns
+    -------
+    Cleaned
+        The cuts in the order of work.
+    """
+    done = cleaned.copied()
     on_stems = [target for target in targets if target.stem is not None]
-    shorten_stems(cleaned, on_stems, guard, clump.px_per_mm, rules, stub)
-    order = words.PURPOSES
-    cleaned.drafts.sort(key=lambda draft: order.index(draft.purpose))
-    return cleaned
+    guard = standing_guard(done, clump, eyes, rules)
+    shorten_stems(done, on_stems, guard, clump.px_per_mm, rules, stub)
+    return _in_order(done)
+
+
+def standing_guard(
+    cleaned: Cleaned, clump: Clump, eyes: Sequence[Eye], rules: Rules
+) -> Guard:
+    """Return the rules for cuts that come before any trimming: all that stays whole."""
+    margin_px = rules.value("neck_margin_mm") * clump.px_per_mm
+    return Guard([clump.bodies[name] for name in cleaned.bodies], eyes, margin_px)
+
+
+def _in_order(done: Cleaned) -> Cleaned:
+    done.drafts.sort(key=lambda draft: words.PURPOSES.index(draft.purpose))
+    return done
 
 
 def _attempt(
@@ -129,7 +163,8 @@ def _take_off(
     thickness_mm = cut.path.intersection(body.shape).length / ppm
     why = words.why_off(kind, target.what, flag)
     tool = words.tool_for(thickness_mm, rules)
-    done.drafts.append(Draft(words.TAKE_OFF[kind], cut.path, tool, why))
+    off = how.off(target.what, body.host)
+    done.drafts.append(Draft(words.TAKE_OFF[kind], cut.path, tool, why, off))
     what = target.what if body.id in done.bodies else f"{target.what} {flag}"
     _discard(done, what, words.REASON[kind], body.id, cut.leaves)
     done.bodies.pop(body.id, None)
@@ -158,7 +193,7 @@ def _trim(
     thickness_mm = 0.0
     if isinstance(cut, CrossCut):
         thickness_mm = cut.path.intersection(body.shape).length / ppm
-        if not neck_is_whole(body, cut):
+        if not neck_is_whole(body, cut, ppm):
             cut = f"it would sever the neck of {body.id}"
         elif kind == "rat_tail" and not is_thin(thickness_mm, rules):
             cut = f"{body.id} is thick there"
@@ -180,7 +215,8 @@ def _trim(
     else:
         why = words.why_tail(target.what, flag)
         tool = words.tool_for(thickness_mm, rules)
-    done.drafts.append(Draft(words.TAKE_OFF[kind], cut.path, tool, why))
+    back = how.end(body.id)
+    done.drafts.append(Draft(words.TAKE_OFF[kind], cut.path, tool, why, back))
     what = "soft end of" if kind == "soft" else "thin end of"
     _discard(done, f"{what} {body.id}", words.REASON[kind], body.id, cut.leaves)
     done.bodies[body.id] = trimmed(body, cut.stays, cut.at_px)

@@ -89,10 +89,13 @@ def cross_cut(
     return objection or "no clean way across it was found"
 
 
-def neck_is_whole(body: Body, cut: CrossCut) -> bool:
-    """Whether a cut that trims `body` leaves its neck alone."""
-    neck = substring(body.axis, 0.0, body.neck_px)
-    return bool(cut.at_px > body.neck_px and cut.path.disjoint(neck))
+def neck_is_whole(body: Body, cut: CrossCut, px_per_mm: float) -> bool:
+    """Whether a cut that trims `body` leaves its neck alone: as long as it is wide."""
+    width_mm = 0.0 if body.tuber is None else np.nan_to_num(body.tuber.neck_width_mm)
+    end_px = body.neck_px + width_mm / 2 * px_per_mm
+    neck = substring(body.axis, 0.0, end_px)
+    near = cut.path.dwithin(body.axis.interpolate(body.neck_px), end_px - body.neck_px)
+    return bool(cut.at_px > end_px and cut.path.disjoint(neck) and not near)
 
 
 def _candidates(

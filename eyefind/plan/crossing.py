@@ -6,32 +6,32 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString, Polygon
+from shapely import Polygon
 
 from eyefind.data import Points
-from eyefind.plan.division import Part, Stroke
-from eyefind.plan.fan import OUTSIDE_MM, entry_points, stroke_cost
+from eyefind.plan.costs import Costs
+from eyefind.plan.division import Part, Seam
+from eyefind.plan.fan import OUTSIDE_MM, entry_points
 from eyefind.plan.guard import Guard
 from eyefind.plan.parts import StemPart
 from eyefind.plan.shapes import arc, clockwise_ring, lengthened, polygon
 
 END_STEP_MM = 2.5
 """Spacing of the ends of the strokes that are tried."""
-STRAY_COST = 1.0
-"""What it costs to part a tuber from the stem nearest to it."""
+STRAY_COST = 0.05
+"""What it costs, in plants, to part a tuber from the stem nearest to it."""
 
 
 @dataclass(frozen=True, eq=False)
 class Crossing:
-    """A stroke across the crown, what it costs, and the two halves it makes."""
+    """A stroke across the crown and the two halves it makes."""
 
-    stroke: Stroke
-    cost: float
+    seam: Seam
     halves: tuple[Part, Part]
 
 
-def crossings(part: Part, guard: Guard, most: int, px_per_mm: float) -> list[Crossing]:
-    """Return strokes that part stems, the cheapest of each kind.
+def crossings(part: Part, guard: Guard, most: int, costs: Costs) -> list[Crossing]:
+    """Return strokes from rim to rim that part stems, the cheapest of each kind.
 
     Parameters
     ----------
@@ -41,8 +41,8 @@ def crossings(part: Part, guard: Guard, most: int, px_per_mm: float) -> list[Cro
         The rules.
     most : int
         How many are wanted.
-    px_per_mm : float
-        Scale.
+    costs : Costs
+        What strokes cost.
 
     Returns
     -------
@@ -51,6 +51,7 @@ def crossings(part: Part, guard: Guard, most: int, px_per_mm: float) -> list[Cro
         stem and a tuber. Which ones are found depends on shapes alone, never on the
         eyes' chances.
     """
+    px_per_mm = costs.px_per_mm
     stems = [stem.shape.buffer(guard.margin_px) for stem in part.stems]
     blocked = shapely.union_all([guard.blocked(part.core, px_per_mm), *stems])
     shapely.prepare(blocked)
@@ -62,18 +63,21 @@ def crossings(part: Part, guard: Guard, most: int, px_per_mm: float) -> list[Cro
     free = ~shapely.intersects(blocked, lines) & shapely.covers(roomy, lines)
     lines, first, second, strays = (x[free] for x in (lines, first, second, strays))
     clearance = shapely.distance(lines, blocked)
-    cost = stroke_cost(shapely.length(lines), clearance, px_per_mm)
+    # Cut right across: twice from the rim to the middle.
+    cost = 2 * costs.of_strokes(shapely.length(lines) / 2, clearance)
     cost = cost + STRAY_COST * strays
-    found: dict[object, Crossing] = {}
+    kinds = _kinds(part, ends, along, first, second)
+    found: dict[bytes, Crossing] = {}
     for k in np.argsort(cost, kind="stable"):
         if len(found) >= most:
             break
-        halves = _halves(part, (along[first[k]], along[second[k]]), lines[k])
-        outside = lengthened(lines[k], OUTSIDE_MM * px_per_mm)
-        if halves is None or not guard.allows([outside])[0]:
+        if kinds[k] in found:
             continue
-        stroke = Stroke(lines[k], float(clearance[k]))
-        found.setdefault(_holds(halves[0]), Crossing(stroke, float(cost[k]), halves))
+        seam = Seam(lines[k], float(clearance[k]), float(cost[k]))
+        halves = _halves(part, (along[first[k]], along[second[k]]), seam)
+        outside = lengthened(lines[k], OUTSIDE_MM * px_per_mm)
+        if halves is not None and guard.allows([outside])[0]:
+            found[kinds[k]] = Crossing(seam, halves)
     return list(found.values())
 
 
@@ -102,6 +106,23 @@ def _worth_a_look(
     return first[between], second[between], strays[between]
 
 
+def _kinds(
+    part: Part,
+    ends: Points,
+    along: NDArray[np.float64],
+    first: NDArray[np.intp],
+    second: NDArray[np.intp],
+) -> list[bytes]:
+    """Return for each pair of ends what lies on which side: tubers, stems and eyes."""
+    ring = part.core.exterior
+    rim = np.array([ring.project(unit.place) for unit in part.units])
+    near = (along[first, None] < rim) & (rim <= along[second, None])
+    inner = [stem.shape.centroid for stem in part.stems]
+    inner += [eye.place for eye in part.eyes if eye.id not in part.rider]
+    left = _on_left(ends[first], ends[second], shapely.get_coordinates(inner))
+    return [row.tobytes() for row in np.concatenate([near, left], axis=1)]
+
+
 def _on_left(start: Points, end: Points, points: Points) -> NDArray[np.bool_]:
     """Say for each line and each point on which side it lies, (lines, points)."""
     way = (end - start)[:, None]
@@ -111,7 +132,7 @@ def _on_left(start: Points, end: Points, points: Points) -> NDArray[np.bool_]:
 
 
 def _halves(
-    part: Part, along: tuple[float, float], line: LineString
+    part: Part, along: tuple[float, float], seam: Seam
 ) -> tuple[Part, Part] | None:
     """Cut a part in two; None unless both halves have a stem and a tuber."""
     ring = part.core.exterior
@@ -126,8 +147,8 @@ def _halves(
     on_near = [_mostly_on(stem, core, part.core) for stem in part.stems]
     if all(on_near) or not any(on_near):
         return None
-    first = _half(part, core, near, on_near, line)
-    second = _half(part, other, [not x for x in near], [not x for x in on_near], line)
+    first = _half(part, core, near, on_near, seam)
+    second = _half(part, other, [not x for x in near], [not x for x in on_near], seam)
     # An eye goes with the tuber that carries it, else with its bit of crown.
     for eye in part.eyes:
         carrier = part.rider.get(eye.id)
@@ -145,25 +166,19 @@ def _half(
     core: Polygon,
     units: Sequence[bool],
     stems: Sequence[bool],
-    line: LineString,
+    seam: Seam,
 ) -> Part:
+    middles = [(old, old.path.interpolate(0.5, normalized=True)) for old in part.seams]
     return Part(
         core,
         [unit for unit, here in zip(part.units, units, strict=True) if here],
         [],
         [stem for stem, here in zip(part.stems, stems, strict=True) if here],
         part.rider,
-        [*part.faces, line],
+        [*(old for old, middle in middles if core.dwithin(middle, 1.0)), seam],
     )
 
 
 def _mostly_on(stem: StemPart, core: Polygon, whole: Polygon) -> bool:
     shared = stem.shape.intersection(whole).area
     return bool(stem.shape.intersection(core).area > shared / 2)
-
-
-def _holds(part: Part) -> object:
-    """Return what tells one way to part the stems from another."""
-    units = frozenset(unit.tubers[0] for unit in part.units)
-    eyes = frozenset(eye.id for eye in part.eyes)
-    return units, eyes, frozenset(stem.id for stem in part.stems)

@@ -1,115 +1,218 @@
-"""Dividing a clump: between the stems first, then around a hub in each part."""
+"""Dividing a clump: every number of safe pieces with its best plan, and the pick."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from itertools import combinations, pairwise
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
 
 from eyefind.data import Style
-from eyefind.plan import words
-from eyefind.plan.crossing import crossings
-from eyefind.plan.division import Part, Tree, Unit, leaf
-from eyefind.plan.fan import Star
+from eyefind.plan import programme
+from eyefind.plan.costs import Costs
+from eyefind.plan.division import Part
 from eyefind.plan.guard import Guard
-from eyefind.plan.order import split_star
-from eyefind.plan.ring import best_star, sector
+from eyefind.plan.programme import best_plans
+from eyefind.plan.search import Search
+from eyefind.plan.skeleton import Gap, Skeleton, gaps, skeletons
 from eyefind.rules import Rules
 
-MOST_CROSSINGS = {"stems": 24, "singles": 4}
-"""How many ways to part the stems are followed up, the easiest first; a quarter of them
-in each half, so that many stems do not take for ever."""
+FEW = 8
+"""With more pieces no second-best plan is looked for: every gap is needed then."""
 
 
 @dataclass(frozen=True, eq=False)
-class Divider:
-    """Divides parts of one clump in one style."""
+class Way:
+    """One way to divide a clump.
 
-    style: Style
-    guard: Guard
+    Attributes
+    ----------
+    skeleton : Skeleton
+        How the crown is seen.
+    plan : programme.Part
+        What is cut.
+    worth : float
+        Plants to expect, less what the cutting costs.
+    """
+
+    skeleton: Skeleton
+    plan: programme.Part
+    worth: float
+
+    @property
+    def pieces(self) -> int:
+        """Return the number of pieces."""
+        return self.plan.pieces
+
+    def length_px(self) -> float:
+        """Return the length of all strokes together."""
+        long = sum(self.skeleton.seams[k].path.length for k in self.plan.made.joints)
+        for part, ring, strokes in self.plan.made.stars:
+            star = self.skeleton.star(part, ring)
+            ways = star.entries[list(strokes)] - star.hub_rc
+            long += float(np.hypot(*ways.T).sum())
+        return float(long)
+
+    def gaps(self) -> set[Gap]:
+        """Return the gaps that are cut."""
+        cut: set[Gap] = {id(self.skeleton.seams[k]) for k in self.plan.made.joints}
+        for part, ring, strokes in self.plan.made.stars:
+            between = gaps(self.skeleton.star(part, ring))
+            cut |= {gap for k in strokes if (gap := between[k]) is not None}
+        return cut
+
+
+@dataclass(frozen=True, eq=False)
+class Ways:
+    """All ways to divide a clump that are worth a look.
+
+    Attributes
+    ----------
+    skeletons : list of Skeleton
+        How the crown may be seen.
+    costs : Costs
+        What cutting costs.
+    rules : Rules
+        The rules of the trade.
+    """
+
+    skeletons: list[Skeleton]
+    costs: Costs
     rules: Rules
-    px_per_mm: float
 
-    def divide(self, part: Part) -> Tree:
-        """Return the best division of `part`; a leaf where one piece is best."""
-        best = leaf(part, self.rules)
-        if self.style == "whole" or part.core.is_empty or len(part.units) < 2:
-            return best
-        if len(part.eyes) < 2:
-            return best  # one eye makes one safe piece, however it is cut
-        if self.style == "singles":
-            best = self._around_a_hub(part, best)
-        if len(part.stems) > 1:
-            ways = self._between_stems(part)
-            if not ways:
-                pairs = combinations((stem.id for stem in part.stems), 2)
-                return replace(best, closed=[*best.closed, *pairs])
-            best = max([best, *ways], key=lambda tree: tree.worth)
-        return best
+    def curve(self) -> dict[int, Way]:
+        """Return the best way for each number of safe pieces, ascending from 1."""
+        best: dict[int, Way] = {}
+        for ways in self._each:
+            for pieces, way in ways.items():
+                if pieces not in best or way.worth > best[pieces].worth:
+                    best[pieces] = way
+        return dict(sorted(best.items()))
 
-    def _around_a_hub(self, part: Part, whole: Tree) -> Tree:
-        found = best_star(part, self.guard, self.rules, self.px_per_mm)
-        if found is None:
-            return replace(whole, closed=_neighbours(part.units, part))
-        star, chosen, worth = found
-        closed = _closed(star, part)
-        if not worth > whole.worth:
-            return replace(whole, closed=closed)
-        leaves = [
-            _piece(star, part, first, second)
-            for first, second in zip(chosen, chosen[1:] + chosen[:1], strict=True)
+    @cached_property
+    def _each(self) -> list[dict[int, Way]]:
+        """The best ways of each skeleton."""
+        return [self._ways(skeleton) for skeleton in self.skeletons]
+
+    def _ways(self, skeleton: Skeleton, closed: Gap | None = None) -> dict[int, Way]:
+        """Return the best ways of a skeleton, the gap `closed` never cut."""
+        safe = self.rules.value("safe_eye_chance")
+        plans = best_plans(skeleton.crown(closed), safe)
+        hands = self.costs.of_hands
+        return {n: Way(skeleton, p, p.worth - hands(n)) for n, p in plans.items()}
+
+    def open_gaps(self) -> set[Gap]:
+        """Return every gap that some stroke can pass."""
+        found: set[Gap] = {id(seam) for s in self.skeletons for seam in s.seams}
+        for skeleton in self.skeletons:
+            for stars in skeleton.stars:
+                found |= {gap for star in stars for gap in gaps(star) if gap}
+        return found
+
+    def close_to(self, way: Way, less: float) -> Way | None:
+        """Return the best other way with as many pieces, if it is nearly as good.
+
+        Any other way leaves out at least one gap that this one cuts: so the best of
+        those that do without one of them is the second best of all.
+
+        Parameters
+        ----------
+        way : Way
+            The best one.
+        less : float
+            By how much less the other one may be worth, in plants.
+        """
+        if not 1 < way.pieces <= FEW:
+            return None
+        close = [ways for ways in self._each if self._reaches(ways, way, less)]
+        found = [
+            other
+            for gap in way.gaps()
+            for ways in close
+            if (other := self._without(ways, way.pieces, gap)) is not None
         ]
-        if not _eyes_lie_where_told(leaves):
-            return replace(whole, closed=closed)
-        return replace(split_star(star, chosen, leaves, worth), closed=closed)
+        best = max(found, key=lambda other: other.worth, default=None)
+        return best if best and best.worth > way.worth - less else None
 
-    def _between_stems(self, part: Part) -> list[Tree]:
-        """Return the ways to part the stems, each half divided further."""
-        trees = []
-        most = max(MOST_CROSSINGS[self.style] // 4 ** len(part.faces), 1)
-        for way in crossings(part, self.guard, most, self.px_per_mm):
-            halves = [self.divide(half) for half in way.halves]
-            worth = halves[0].worth.plus(halves[1].worth, way.cost)
-            leaves = halves[0].leaves + halves[1].leaves
-            stroke = way.stroke
-            trees.append(
-                Tree(leaves, worth, words.PART_STEMS, stroke, (halves[0], halves[1]))
-            )
-        return trees
+    def _reaches(self, ways: dict[int, Way], way: Way, less: float) -> bool:
+        own = ways.get(way.pieces)
+        return own is not None and own.worth > way.worth - less
+
+    def _without(self, ways: dict[int, Way], pieces: int, gap: Gap) -> Way | None:
+        """Return the best way of a skeleton that does not cut a gap."""
+        own = ways[pieces]
+        if gap not in own.gaps():
+            return own
+        return self._ways(own.skeleton, gap).get(pieces)
 
 
-def _piece(star: Star, part: Part, first: int, second: int) -> Part:
-    count = len(star.along)
-    slots = [(first + k) % count for k in range((second - first) % count)]
-    core = sector(star, part.core, first, second)
-    shares = [stem for stem in part.stems if stem.shape.intersects(core)]
-    return Part(
-        core,
-        [unit for slot in slots for unit in star.units[slot]],
-        [eye for slot in slots for eye in star.eyes[slot]],
-        shares,
-        part.rider,
-    )
+def ways_to_divide(
+    part: Part,
+    guard: Guard,
+    rules: Rules,
+    style: Style,
+    px_per_mm: float,
+    search: Search,
+) -> Ways:
+    """Look for all ways to divide a clump in a style.
+
+    Parameters
+    ----------
+    part : Part
+        All of it.
+    guard : Guard
+        The rules.
+    rules : Rules
+        The rules of the trade.
+    style : str
+        ``"stems"`` parts stems only, ``"whole"`` nothing.
+    px_per_mm : float
+        Scale.
+    search : Search
+        How thoroughly to look.
+
+    Returns
+    -------
+    Ways
+        At least that of leaving it whole.
+    """
+    radius_mm = float(np.sqrt(part.core.area / np.pi)) / px_per_mm
+    costs = Costs(rules, px_per_mm, radius_mm)
+    one_eye = len(part.eyes) < 2  # one eye makes one safe piece, however it is cut
+    if style == "whole" or part.core.is_empty or len(part.units) < 2 or one_eye:
+        return Ways([Skeleton([part], [], [[]])], costs, rules)
+    found = skeletons(part, guard, costs, search, style != "stems")
+    return Ways(found, costs, rules)
 
 
-def _eyes_lie_where_told(leaves: Sequence[Part]) -> bool:
-    """Whether every eye on the crown lies on its own piece of it."""
-    return all(
-        part.core.dwithin(eye.place, 1.0)
-        for part in leaves
-        for eye in part.eyes
-        if eye.id not in part.rider
-    )
+def pick(
+    curve: Mapping[int, Way],
+    style: Style,
+    most_pieces: int | None,
+    fits: "Iterator[bool] | None" = None,
+) -> int:
+    """Pick a number of pieces by what the grower wants.
 
+    Parameters
+    ----------
+    curve : mapping of int to Way
+        Pieces -> the best way.
+    style : str
+        ``"singles"`` and ``"stems"`` take as many safe pieces as can be had,
+        ``"least"`` the fewest cuts that give a second safe piece.
+    most_pieces : int or None
+        No more pieces than this.
+    fits : iterator of bool, optional
+        Whether each way, ascending, fits into the room that is left in the store.
 
-def _closed(star: Star, part: Part) -> list[tuple[str, str]]:
-    """Return the neighbours that share a slot: no stroke passes between them."""
-    return [pair for units in star.units for pair in _neighbours(units, part, False)]
-
-
-def _neighbours(
-    units: Sequence[Unit], part: Part, around: bool = True
-) -> list[tuple[str, str]]:
-    ring = part.core.exterior
-    ordered = sorted(units, key=lambda unit: ring.project(unit.place))
-    names = [unit.tubers[0] for unit in ordered]
-    pairs = list(pairwise(names))
-    return pairs + ([(names[-1], names[0])] if around and len(names) > 2 else [])
+    Returns
+    -------
+    int
+        The number of pieces.
+    """
+    allowed = [k for k in curve if most_pieces is None or k <= most_pieces] or [1]
+    if style == "least":
+        allowed = allowed[:2]
+    if fits is None:
+        return allowed[-1]
+    fitting = [k for k, fit in zip(curve, fits, strict=False) if fit and k in allowed]
+    return fitting[0] if fitting else allowed[-1]

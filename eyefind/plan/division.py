@@ -1,17 +1,17 @@
-"""A clump being divided: what belongs together, and the splits as a tree."""
+"""What is divided: a crown with what hangs on it, and what it falls into."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
 from shapely import LineString, Point, Polygon
 
-from eyefind.plan.choose import Worth, is_safe, weight_of
 from eyefind.plan.drafts import Cleaned
 from eyefind.plan.parts import CROWN, NOTCH_MM, Body, StemPart, hanging_on
 from eyefind.plan.shapes import clockwise_ring, closed, joined
 from eyefind.plan.standing import Eye
+from eyefind.plan.worth import Load, weight_of
 from eyefind.rules import Rules
 
 ON_BODY_MM = 5.0
@@ -30,8 +30,8 @@ class Unit:
         Over all of them; may be empty.
     place : Point
         Where it leaves the crown.
-    sound : bool
-        Whether one of its bodies is worth its room.
+    load : Load
+        Its bodies, without eyes.
     volume_ml : float
         Sum over its bodies.
     """
@@ -39,13 +39,32 @@ class Unit:
     tubers: list[str]
     shape: Polygon
     place: Point
-    sound: bool
+    load: Load
     volume_ml: float
 
 
 @dataclass(frozen=True, eq=False)
+class Seam:
+    """A straight stroke right across the crown, between two stems.
+
+    Attributes
+    ----------
+    path : LineString
+        From rim to rim.
+    clearance_px : float
+        Room beyond the margins at its tightest place.
+    cost : float
+        What it costs to cut it, in plants.
+    """
+
+    path: LineString
+    clearance_px: float
+    cost: float
+
+
+@dataclass(frozen=True, eq=False)
 class Part:
-    """A part of the clump that may be divided further.
+    """A part of the clump: all of it, what belongs to one stem, or a piece.
 
     Attributes
     ----------
@@ -55,8 +74,8 @@ class Part:
         What it holds.
     rider : dict of str to Unit
         Eye id -> the unit on whose neck or body it sits, outside the core.
-    faces : list of LineString
-        Cuts that already bound it.
+    seams : list of Seam
+        Where it has grown together with other parts.
     """
 
     core: Polygon
@@ -64,77 +83,53 @@ class Part:
     eyes: list[Eye]
     stems: list[StemPart]
     rider: dict[str, Unit] = field(default_factory=dict)
-    faces: list[LineString] = field(default_factory=list)
+    seams: list[Seam] = field(default_factory=list)
+
+    def load(self) -> Load:
+        """Return what it carries as one piece."""
+        return load_of(self.units, self.eyes)
 
 
 @dataclass(frozen=True, eq=False)
-class Stroke:
-    """A path through the crown.
+class Split:
+    """One cut that divides, in the order of work.
 
     Attributes
     ----------
+    purpose : str
+        As in a cut.
     path : LineString
         One or two straight strokes.
     clearance_px : float
         Room beyond the margins at its tightest place.
     between : list of (str, str)
         The tubers on both sides of each place where it crosses the crown's rim.
+    sides : (list of int, list of int)
+        Numbers of the pieces on its two sides.
     """
 
+    purpose: str
     path: LineString
     clearance_px: float
-    between: list[tuple[str, str]] = field(default_factory=list)
+    between: list[tuple[str, str]]
+    sides: tuple[list[int], list[int]]
 
 
 @dataclass(frozen=True, eq=False)
-class Tree:
-    """A part and how it is split: a leaf is a piece.
-
-    Attributes
-    ----------
-    leaves : list of Part
-        The pieces, clockwise within their part.
-    worth : Worth
-        Of all pieces together.
-    purpose : str
-        Of the split; empty for a leaf.
-    stroke : Stroke or None
-        The split.
-    branches : tuple of Tree
-        The two halves, or none.
-    closed : list of (str, str)
-        Tubers or stems between which no stroke keeps the rules.
-    """
+class Division:
+    """What a clump falls into, and the cuts that do it."""
 
     leaves: list[Part]
-    worth: Worth
-    purpose: str = ""
-    stroke: Stroke | None = None
-    branches: "tuple[Tree, ...]" = ()
-    closed: list[tuple[str, str]] = field(default_factory=list)
-
-    def splits(self) -> "Iterator[Tree]":
-        """Go through the splits as a hand works: halves first, then smaller."""
-        level: list[Tree] = [self]
-        while level:
-            cut = [tree for tree in level if tree.branches]
-            yield from cut
-            level = [branch for tree in cut for branch in tree.branches]
-
-    def closed_gaps(self) -> list[tuple[str, str]]:
-        """Return all gaps that no stroke can pass."""
-        found = list(self.closed)
-        for branch in self.branches:
-            found += branch.closed_gaps()
-        return found
+    splits: list[Split] = field(default_factory=list)
 
 
-def leaf(part: Part, rules: Rules) -> Tree:
-    """Return `part` as one piece."""
-    weight = sum(weight_of(eye.chance) for eye in part.eyes)
-    sound = sum(unit.sound for unit in part.units)
-    safe = is_safe(weight, sound, rules.value("safe_eye_chance"))
-    return Tree([part], Worth(int(safe), -int(not safe), 0.0))
+def load_of(units: Sequence[Unit], eyes: Sequence[Eye]) -> Load:
+    """Return what units and eyes carry together."""
+    return Load(
+        sum(weight_of(eye.chance) for eye in eyes),
+        sum(unit.load.bodies for unit in units),
+        sum(unit.load.sound for unit in units),
+    )
 
 
 def whole_part(
@@ -184,7 +179,11 @@ def _unit(body: Body, bodies: dict[str, Body], core: Polygon, rules: Rules) -> U
         [member.id for member in members],
         joined([member.shape for member in members]),
         _place(body, core),
-        any(is_sound(member, rules) for member in members),
+        Load(
+            0.0,
+            sum(weight_of(keep_chance(member, rules)) for member in members),
+            sum(is_sound(member, rules) for member in members),
+        ),
         sum(volume_ml(member) for member in members),
     )
 
@@ -197,6 +196,16 @@ def is_sound(body: Body, rules: Rules) -> bool:
     too_thin = wide < rules.value("smallest_body_diameter_mm")
     too_short = long < rules.value("smallest_body_length_mm")
     return not (too_thin or too_short)
+
+
+def keep_chance(body: Body, rules: Rules) -> float:
+    """Return the chance that a body keeps through winter, by its size and neck."""
+    if not is_sound(body, rules):
+        return rules.value("small_keeps_chance")
+    assert body.tuber is not None
+    if body.tuber.neck_width_mm < rules.value("thin_neck_mm"):
+        return rules.value("thin_neck_keeps_chance")
+    return rules.value("sound_keeps_chance")
 
 
 def volume_ml(body: Body) -> float:

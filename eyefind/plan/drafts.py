@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from shapely import LineString
 
 from eyefind.data import Discard, Tool
+from eyefind.plan.how import How
 from eyefind.plan.parts import Body, StemPart
 
 
@@ -16,6 +17,7 @@ class Draft:
     path: LineString
     tool: Tool
     why: str
+    how: How
 
 
 @dataclass(eq=False)
@@ -40,3 +42,14 @@ class Cleaned:
     discards: list[Discard] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
     failed: dict[str, str] = field(default_factory=dict)
+
+    def copied(self) -> "Cleaned":
+        """Return a copy that may be added to."""
+        return Cleaned(
+            dict(self.bodies),
+            list(self.stems),
+            list(self.drafts),
+            list(self.discards),
+            list(self.warnings),
+            dict(self.failed),
+        )

@@ -5,20 +5,16 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString
+from shapely import Polygon
 
 from eyefind.data import Points
-from eyefind.plan.choose import MOST_COST
-from eyefind.plan.division import Part, Unit
-from eyefind.plan.shapes import bearing
+from eyefind.plan.costs import Costs
+from eyefind.plan.division import Part, Seam, Unit
+from eyefind.plan.shapes import arc, bearing, polygon
 from eyefind.plan.standing import Eye
 
-ENTRY_STEP_MM = 1.0
-"""Spacing of the places on the crown's outline where a blade may enter."""
 OUTSIDE_MM = 1.0
 """A stroke is drawn from at least this far outside the crown."""
-ROOMY_MM = 3.0
-"""With this much room on both sides a stroke is easy."""
 RIM_MM = 2.0
 """Least distance of a hub from the crown's rim."""
 MIDDLE_OF_STEM = 0.25
@@ -40,8 +36,8 @@ class Star:
     clearance_px : (M,) array
         Room beyond the margins on the nearer side.
     cost : (M,) array
-        Length and tightness in one number.
-    units, eyes : list of list
+        What each costs, in plants.
+    units, eyes, seams : list of list
         What lies between each stroke and the next.
     """
 
@@ -52,6 +48,7 @@ class Star:
     cost: NDArray[np.float64]
     units: list[list[Unit]]
     eyes: list[list[Eye]]
+    seams: list[list[Seam]]
 
 
 class Fan:
@@ -63,20 +60,25 @@ class Fan:
         With a core.
     blocked : Geometry
         What no stroke may touch, prepared.
-    px_per_mm : float
-        Scale.
+    costs : Costs
+        What a stroke costs; knows the scale.
+    entry_step_mm : float
+        Spacing of the places on the rim where a blade may enter.
     """
 
-    def __init__(self, part: Part, blocked: shapely.Geometry, px_per_mm: float) -> None:
+    def __init__(
+        self,
+        part: Part,
+        blocked: shapely.Geometry,
+        costs: Costs,
+        entry_step_mm: float,
+    ) -> None:
         self.part = part
         self._blocked = blocked
-        self._ppm = px_per_mm
+        self._costs = costs
+        self._ppm = px_per_mm = costs.px_per_mm
         self._entries, self._along = entry_points(
-            part, blocked, ENTRY_STEP_MM * px_per_mm
-        )
-        # A cut face is outside already: the blade needs no room beyond it.
-        self._on_face = shapely.dwithin(
-            shapely.union_all(part.faces), shapely.points(self._entries), 1.0
+            part, blocked, entry_step_mm * px_per_mm
         )
         self._inner = part.core.buffer(-RIM_MM * px_per_mm)
         self._roomy = part.core.buffer(0.5)
@@ -84,7 +86,14 @@ class Fan:
         shapely.prepare(self._roomy)
         ring = part.core.exterior
         self._length = ring.length
+        eyes = np.array([eye.place for eye in part.eyes], dtype=object)
+        self._places = shapely.get_coordinates(eyes)
+        self._beside = shapely.line_locate_point(ring, eyes)
         self._rim = {id(unit): ring.project(unit.place) for unit in part.units}
+        self._rim |= {
+            id(seam): ring.project(seam.path.interpolate(0.5, normalized=True))
+            for seam in part.seams
+        }
 
     def stars(self, hubs_rc: Points) -> list[Star]:
         """Return the star of each place, (N, 2), that has at least two strokes."""
@@ -98,7 +107,6 @@ class Fan:
         way = self._entries - hub_rc
         reach = np.hypot(*way.T)
         outer = self._entries + way / reach[:, None] * OUTSIDE_MM * self._ppm
-        outer[self._on_face] = self._entries[self._on_face]
         hubs = np.broadcast_to(hub_rc, outer.shape)
         inside = shapely.linestrings(np.stack([hubs, self._entries], axis=1))
         whole = shapely.linestrings(np.stack([hubs, outer], axis=1))
@@ -107,7 +115,7 @@ class Fan:
         if free.sum() < 2:
             return None
         clearance = shapely.distance(whole[free], self._blocked)
-        cost = stroke_cost(reach[free], clearance, self._ppm)
+        cost = self._costs.of_strokes(reach[free], clearance)
         entries, along = self._entries[free], self._along[free]
         return self._one_a_gap(
             Star(hub_rc, entries, along, clearance, cost, *self._slots(hub_rc, free))
@@ -115,11 +123,12 @@ class Fan:
 
     def _slots(
         self, hub_rc: Points, free: NDArray[np.bool_]
-    ) -> tuple[list[list[Unit]], list[list[Eye]]]:
+    ) -> tuple[list[list[Unit]], list[list[Eye]], list[list[Seam]]]:
         """Say what lies between each stroke and the next."""
         along, entries = self._along[free], self._entries[free]
         units: list[list[Unit]] = [[] for _ in along]
         eyes: list[list[Eye]] = [[] for _ in along]
+        seams: list[list[Seam]] = [[] for _ in along]
         slot_of = {}
         first = along[0]
         past = {key: (place - first) % self._length for key, place in self._rim.items()}
@@ -127,27 +136,60 @@ class Fan:
             slot = int(np.searchsorted(along - first, past[id(unit)], "right")) - 1
             slot_of[id(unit)] = slot
             units[slot].append(unit)
+        for seam in self.part.seams:
+            slot = int(np.searchsorted(along - first, past[id(seam)], "right")) - 1
+            seams[slot].append(seam)
         angles = bearing(hub_rc, entries)
         turned = (angles - angles[0]) % (2 * np.pi)
-        for eye in self.part.eyes:
+        seen = self._seen(hub_rc)
+        for number, eye in enumerate(self.part.eyes):
             carrier = self.part.rider.get(eye.id)
             if carrier is not None:
                 slot = slot_of[id(carrier)]
-            elif not self._roomy.covers(LineString([hub_rc, eye.place])):
+            elif not seen[number]:
                 # Behind a notch of the crown: it goes with the rim beside it.
-                beside = self.part.core.exterior.project(eye.place) - first
+                beside = self._beside[number] - first
                 beside %= self._length
                 slot = int(np.searchsorted(along - first, beside, "right")) - 1
             else:
-                there = bearing(hub_rc, np.array(eye.place.coords[0])) - angles[0]
+                there = bearing(hub_rc, self._places[number]) - angles[0]
                 slot = int(np.searchsorted(turned, there % (2 * np.pi), "right")) - 1
             eyes[slot].append(eye)
-        return units, eyes
+        return units, eyes, seams
+
+    def holds_eyes(self, star: Star) -> bool:
+        """Whether every eye on the core lies between the strokes that it is told to.
+
+        Those that are seen from the hub do; behind a notch they may not.
+        """
+        seen = self._seen(star.hub_rc)
+        hidden = {
+            eye.id
+            for eye, plain in zip(self.part.eyes, seen, strict=True)
+            if not plain and eye.id not in self.part.rider
+        }
+        for k, eyes in enumerate(star.eyes):
+            own = [eye for eye in eyes if eye.id in hidden]
+            if own:
+                following = (k + 1) % len(star.along)
+                core = core_between(star, self.part.core, k, following)
+                if not all(core.dwithin(eye.place, 1.0) for eye in own):
+                    return False
+        return True
+
+    def _seen(self, hub_rc: Points) -> NDArray[np.bool_]:
+        """Whether the straight way from a hub to each eye lies in the core."""
+        hubs = np.broadcast_to(hub_rc, self._places.shape)
+        ways = shapely.linestrings(np.stack([hubs, self._places], axis=1))
+        seen: NDArray[np.bool_] = shapely.covers(self._roomy, ways)
+        return seen
 
     def _one_a_gap(self, star: Star) -> Star | None:
         """Keep the cheapest of the strokes that part alike."""
         count = len(star.along)
-        filled = [k for k in range(count) if star.units[k] or star.eyes[k]]
+        filled = [
+            k for k in range(count) if star.units[k] or star.eyes[k] or star.seams[k]
+        ]
         if len(filled) < 2:
             return None
         # Strokes after one filled slot up to the next filled one all part alike.
@@ -165,7 +207,14 @@ class Fan:
             star.cost[kept],
             [star.units[best[k]] for k in kept],
             [star.eyes[best[k]] for k in kept],
+            [star.seams[best[k]] for k in kept],
         )
+
+
+def core_between(star: Star, core: Polygon, first: int, second: int) -> Polygon:
+    """Return the stretch of the core between two strokes, clockwise."""
+    rim = arc(core.exterior, star.along[first], star.along[second])
+    return polygon(np.concatenate([[star.hub_rc], rim]))
 
 
 def entry_points(
@@ -176,6 +225,8 @@ def entry_points(
     along = np.arange(0.0, ring.length, step_px)
     points = shapely.line_interpolate_point(ring, along)
     free = ~shapely.intersects(blocked, points)
+    for seam in part.seams:
+        free &= ~shapely.dwithin(seam.path, points, 1.0)
     for stem in part.stems:
         if stem.axis.is_empty:
             continue
@@ -187,12 +238,3 @@ def entry_points(
         on_stub = shapely.dwithin(stem.shape, points, 1.0)
         free &= ~on_stub | (beside < MIDDLE_OF_STEM * stem.diameter_px)
     return shapely.get_coordinates(points[free]), along[free]
-
-
-def stroke_cost(
-    length_px: NDArray[np.float64], clearance_px: NDArray[np.float64], ppm: float
-) -> NDArray[np.float64]:
-    """Return what strokes cost: long and tight ones are hard on the hands."""
-    tight_mm = np.maximum(ROOMY_MM - clearance_px / ppm, 0.0)
-    cost: NDArray[np.float64] = (length_px / ppm + 4.0 * tight_mm) / 20.0
-    return np.minimum(cost, MOST_COST)

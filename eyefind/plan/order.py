@@ -1,161 +1,285 @@
-"""The order of the splits: halve first, then split each half where it balances."""
+"""From what is cut to the pieces, and to the order of the cuts: halves come first."""
 
-from collections.abc import Mapping
+from collections import deque
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import combinations
 
 import numpy as np
-import shapely
-from shapely import LineString, Polygon
+from shapely import LineString
 
-from eyefind.data import Tool
 from eyefind.plan import words
-from eyefind.plan.choose import Worth
-from eyefind.plan.division import Part, Stroke, Tree
-from eyefind.plan.drafts import Draft
-from eyefind.plan.fan import Star
-from eyefind.plan.guard import Guard
+from eyefind.plan.divide import Way
+from eyefind.plan.division import Division, Part, Seam, Split
+from eyefind.plan.fan import Star, core_between
+from eyefind.plan.shapes import clockwise_ring, joined
 
-TIGHT_MM = 3.0
-"""With less room than this beside a stroke a knife is too broad."""
-OUTSIDE_MM = (5.0, 3.0, 2.0, 1.0)
-"""A stroke is drawn from this far outside, the farther the better."""
 BEND = 1.0
 """How much a bend in the halving cut counts against unequal halves."""
 
 
-def split_star(star: Star, chosen: list[int], leaves: list[Part], worth: Worth) -> Tree:
-    """Arrange the strokes of a star as cuts.
+@dataclass(frozen=True, eq=False)
+class Sector:
+    """What lies between two strokes of a star, or a part that has none."""
 
-    The first cut goes through the hub from one side to the other, along the two
-    strokes that halve best and bend least; every later one runs from the outside to
-    the hub.
+    part: Part
+    star: Star | None = None
 
-    Parameters
+
+@dataclass(frozen=True, eq=False)
+class Blade:
+    """One stroke that is made, and the numbers of the sectors on its two sides."""
+
+    sectors: tuple[int, int]
+    seam: Seam | None = None
+    star: Star | None = None
+    stroke: int = 0
+
+
+@dataclass(eq=False)
+class Cutting:
+    """A clump on the bench: its sectors, the strokes to make, what has grown on.
+
+    Attributes
     ----------
-    star : Star
+    sectors : list of Sector
+        All of them.
+    blades : list of Blade
         The strokes.
-    chosen : list of int
-        Those that are made, ascending.
-    leaves : list of Part
-        The piece after each of them.
-    worth : Worth
-        Of the pieces.
-
-    Returns
-    -------
-    Tree
-        The splits.
+    grown : list of (int, int)
+        Sectors that hang together for good.
     """
-    sizes = np.array([size_of(part) for part in leaves])
-    count = len(chosen)
-    pairs = [(i, j) for i in range(count) for j in range(i + 1, count)]
-    ways = star.entries[chosen] - star.hub_rc
-    angles = np.arctan2(ways[:, 1], ways[:, 0])
 
-    def badness(pair: tuple[int, int]) -> float:
-        i, j = pair
-        turn = float(abs(angles[i] - angles[j])) % (2 * np.pi)
-        bend = abs(np.pi - turn) / np.pi
-        return _unequal(float(sizes[i:j].sum()), float(sizes.sum())) + BEND * bend
+    sectors: list[Sector]
+    blades: list[Blade]
+    grown: list[tuple[int, int]] = field(default_factory=list)
 
-    i, j = min(pairs, key=badness)
-    first = _run(star, chosen[i:j], leaves[i:j])
-    second = _run(star, chosen[j:] + chosen[:i], leaves[j:] + leaves[:i])
-    enter, leave = star.entries[chosen[i]], star.entries[chosen[j]]
-    path = LineString([enter, star.hub_rc, leave])
-    room = float(star.clearance_px[[chosen[i], chosen[j]]].min())
-    stroke = Stroke(path, room, [_beside(leaves, i), _beside(leaves, j)])
-    return Tree(leaves, worth, words.HALVE, stroke, (first, second))
+    def groups(self, members: set[int], blades: Sequence[Blade]) -> list[set[int]]:
+        """Return what hangs together of `members` while `blades` are not yet made."""
+        home = {k: k for k in members}
 
+        def root(k: int) -> int:
+            while home[k] != k:
+                home[k] = home[home[k]]
+                k = home[k]
+            return k
 
-def size_of(part: Part) -> float:
-    """Return the size of a part for balancing: its volume, or its tubers' number."""
-    volume = sum(unit.volume_ml for unit in part.units)
-    return volume if volume > 0 else float(len(part.units))
+        for one, other in [*self.grown, *(blade.sectors for blade in blades)]:
+            if one in home and other in home:
+                home[root(one)] = root(other)
+        found: dict[int, set[int]] = {}
+        for k in sorted(members):
+            found.setdefault(root(k), set()).add(k)
+        return list(found.values())
 
-
-def _run(star: Star, strokes: list[int], leaves: list[Part]) -> Tree:
-    """Split neighbouring pieces; the first stroke lies before the first piece."""
-    nothing = Worth(0, 0, 0.0)
-    if len(leaves) == 1:
-        return Tree(leaves, nothing)
-    sizes = np.array([size_of(part) for part in leaves])
-    inner = range(1, len(leaves))
-    at = min(inner, key=lambda k: _unequal(sizes[:k].sum(), sizes.sum()))
-    first = _run(star, strokes[:at], leaves[:at])
-    second = _run(star, strokes[at:], leaves[at:])
-    path = LineString([star.entries[strokes[at]], star.hub_rc])
-    room = float(star.clearance_px[strokes[at]])
-    stroke = Stroke(path, room, [_beside(leaves, at)])
-    return Tree(leaves, nothing, words.SPLIT, stroke, (first, second))
+    def size(self, members: set[int]) -> float:
+        """Return the size of a group: its volume, or how many tubers it has."""
+        units = [unit for k in members for unit in self.sectors[k].part.units]
+        volume = sum(unit.volume_ml for unit in units)
+        return volume if volume > 0 else float(len(units))
 
 
-def _beside(leaves: list[Part], number: int) -> tuple[str, str]:
-    """Return the tubers on both sides of the stroke before a piece."""
-    before, behind = leaves[number - 1], leaves[number]
-    return before.units[-1].tubers[0], behind.units[0].tubers[0]
+def divided(way: Way) -> Division:
+    """Return the pieces of a way to divide a clump, and its cuts in order.
 
-
-def _unequal(some: float, whole: float) -> float:
-    return abs(2 * some / whole - 1) if whole > 0 else 0.0
-
-
-def split_drafts(
-    tree: Tree, letters: Mapping[int, str], guard: Guard, px_per_mm: float
-) -> list[Draft]:
-    """Return the splits of a tree as cuts, halves first.
+    Stems are parted first; then each part is halved by a cut through its hub, along
+    the two strokes that halve best and bend least; then the halves are split, each
+    time from the outside to the hub. So whatever is cut lies in one hand's hold, and
+    nothing that was cut before is in the way.
 
     Parameters
     ----------
-    tree : Tree
-        The division.
-    letters : mapping of int to str
-        ``id`` of each leaf -> its letter.
-    guard : Guard
-        The rules.
-    px_per_mm : float
-        Scale.
+    way : Way
+        What is cut.
 
     Returns
     -------
-    list of Draft
-        In the order of work.
+    Division
+        A piece may reach over several parts of the crown.
     """
-    whole = shapely.union_all([part.core for part in tree.leaves])
-    drafts = []
-    for split in tree.splits():
-        if split.stroke is None:
+    cutting = _cutting(way)
+    everything = set(range(len(cutting.sectors)))
+    pieces = cutting.groups(everything, [])
+    number = {k: n for n, piece in enumerate(pieces) for k in piece}
+    leaves = [_joined([cutting.sectors[k].part for k in sorted(p)]) for p in pieces]
+    splits = [
+        Split(
+            purpose,
+            path,
+            min(_clearance(blade) for blade in made),
+            [pair for blade in made if (pair := _beside(cutting, blade))],
+            (sorted({number[k] for k in one}), sorted({number[k] for k in other})),
+        )
+        for purpose, path, made, (one, other) in _in_order(cutting, everything)
+    ]
+    return Division(leaves, splits)
+
+
+def _cutting(way: Way) -> Cutting:
+    skeleton, made = way.skeleton, way.plan.made
+    chosen = {part: (ring, strokes) for part, ring, strokes in made.stars}
+    cutting = Cutting([], [])
+    holds: dict[tuple[int, int], int] = {}  # (part, seam) -> sector
+    for number, part in enumerate(skeleton.parts):
+        first = len(cutting.sectors)
+        if number not in chosen:
+            cutting.sectors.append(Sector(part))
+        else:
+            ring, strokes = chosen[number]
+            _add_star(cutting, part, skeleton.star(number, ring), strokes)
+        for k in range(first, len(cutting.sectors)):
+            for seam in cutting.sectors[k].part.seams:
+                holds[number, id(seam)] = k
+    for number, seam in enumerate(skeleton.seams):
+        ends = [k for k, part in enumerate(skeleton.parts) if seam in part.seams]
+        link = holds[ends[0], id(seam)], holds[ends[1], id(seam)]
+        if number in made.joints:
+            cutting.blades.append(Blade(link, seam=seam))
+        else:
+            cutting.grown.append(link)
+    return cutting
+
+
+def _add_star(cutting: Cutting, part: Part, star: Star, strokes: Sequence[int]) -> None:
+    first, count = len(cutting.sectors), len(strokes)
+    for k, stroke in enumerate(strokes):
+        cutting.sectors.append(
+            Sector(_sector(part, star, stroke, strokes[(k + 1) % count]), star)
+        )
+        before = first + (k - 1) % count
+        cutting.blades.append(Blade((before, first + k), star=star, stroke=stroke))
+
+
+def _sector(part: Part, star: Star, first: int, second: int) -> Part:
+    """Return what lies between two strokes, clockwise."""
+    count = len(star.along)
+    slots = [(first + k) % count for k in range((second - first) % count)]
+    core = core_between(star, part.core, first, second)
+    return Part(
+        core,
+        [unit for slot in slots for unit in star.units[slot]],
+        [eye for slot in slots for eye in star.eyes[slot]],
+        [stem for stem in part.stems if stem.shape.intersects(core)],
+        part.rider,
+        [seam for slot in slots for seam in star.seams[slot]],
+    )
+
+
+def _joined(parts: list[Part]) -> Part:
+    """Return parts that hang together as one piece."""
+    if len(parts) == 1:
+        return parts[0]
+    stems = {stem.id: stem for part in parts for stem in part.stems}
+    return Part(
+        clockwise_ring(joined([part.core for part in parts])),
+        [unit for part in parts for unit in part.units],
+        [eye for part in parts for eye in part.eyes],
+        list(stems.values()),
+        parts[0].rider,
+    )
+
+
+def _in_order(
+    cutting: Cutting, everything: set[int]
+) -> Iterator[tuple[str, LineString, list[Blade], tuple[set[int], set[int]]]]:
+    left = list(cutting.blades)
+    groups = deque([everything])
+    while groups:
+        group = groups.popleft()
+        inside = [blade for blade in left if set(blade.sectors) <= group]
+        if not inside:
             continue
-        sides = [
-            sorted((letters[id(part)] for part in half.leaves), key=_by_length)
-            for half in split.branches
-        ]
-        stems = [stem.shape for part in split.leaves for stem in part.stems]
-        through = any(split.stroke.path.intersects(stem) for stem in stems)
-        tight = split.stroke.clearance_px < TIGHT_MM * px_per_mm
-        small = split.purpose == words.SPLIT
-        tool: Tool = "fine-point snips" if tight and small else "knife"
-        path = _from_outside(split, whole, guard, px_per_mm)
-        why = words.why_split(split.stroke.between, sides, through)
-        drafts.append(Draft(split.purpose, path, tool, why))
-    return drafts
+        purpose, made = _next_cut(cutting, group, inside)
+        left = [blade for blade in left if blade not in made]
+        rest = [blade for blade in inside if blade not in made]
+        one, other = cutting.groups(group, rest)
+        yield purpose, _path(made), made, (one, other)
+        groups += [one, other]
 
 
-def _by_length(name: str) -> tuple[int, str]:
-    return len(name), name
+def _next_cut(
+    cutting: Cutting, group: set[int], inside: list[Blade]
+) -> tuple[str, list[Blade]]:
+    """Choose the next cut of a group: between stems, else through a hub, else to it."""
+    whole = cutting.size(group)
+
+    def badness(made: Sequence[Blade]) -> float:
+        rest = [blade for blade in inside if blade not in made]
+        some = cutting.size(cutting.groups(group, rest)[0])
+        unequal = abs(2 * some / whole - 1) if whole > 0 else 0.0
+        return unequal + BEND * _bend(made)
+
+    seams = [[blade] for blade in inside if blade.seam is not None]
+    # A star of which no stroke is made yet is still a ring: two strokes halve it.
+    whole_stars = [
+        blade
+        for blade in inside
+        if blade.star is not None
+        and sum(b.star is blade.star for b in inside)
+        == sum(b.star is blade.star for b in cutting.blades)
+    ]
+    through = [
+        [one, other]
+        for one, other in combinations(whole_stars, 2)
+        if one.star is other.star
+    ]
+    split = [[blade] for blade in inside if blade.star is not None]
+    for purpose, ways in (
+        (words.PART_STEMS, seams),
+        (words.HALVE, through),
+        (words.SPLIT, split),
+    ):
+        if ways:
+            return purpose, min(ways, key=badness)
+    raise AssertionError("a group with strokes has a next cut")
 
 
-def _from_outside(split: Tree, whole: Polygon, guard: Guard, ppm: float) -> LineString:
-    """Draw a stroke out of the tissue at the ends where the blade enters and leaves."""
-    assert split.stroke is not None
-    points = shapely.get_coordinates(split.stroke.path)
-    inner = whole.buffer(-0.5)
-    ends = [(0, 1)] if split.purpose == words.SPLIT else [(0, 1), (-1, -2)]
-    for end, next_to in ends:
-        way = points[end] - points[next_to]
-        way = way / np.hypot(*way)
-        for out_mm in OUTSIDE_MM:
-            tip = LineString([points[end], points[end] + way * out_mm * ppm])
-            if guard.allows([tip])[0] and not tip.intersects(inner):
-                points[end] = tip.coords[1]
-                break
-    return LineString(points)
+def _bend(made: Sequence[Blade]) -> float:
+    """Return how far a cut through a hub is from straight, 0 to 1."""
+    if len(made) < 2:
+        return 0.0
+    ways = np.array([_entry(blade) - _star(blade).hub_rc for blade in made])
+    angles = np.arctan2(ways[:, 1], ways[:, 0])
+    turn = float(abs(angles[0] - angles[1])) % (2 * np.pi)
+    return abs(np.pi - turn) / np.pi
+
+
+def _path(made: Sequence[Blade]) -> LineString:
+    if made[0].seam is not None:
+        return made[0].seam.path
+    hub = _star(made[0]).hub_rc
+    return LineString([_entry(made[0]), hub, *(_entry(blade) for blade in made[1:])])
+
+
+def _star(blade: Blade) -> Star:
+    assert blade.star is not None
+    return blade.star
+
+
+def _entry(blade: Blade) -> np.ndarray:
+    entry: np.ndarray = _star(blade).entries[blade.stroke]
+    return entry
+
+
+def _clearance(blade: Blade) -> float:
+    if blade.seam is not None:
+        return blade.seam.clearance_px
+    return float(_star(blade).clearance_px[blade.stroke])
+
+
+def _beside(cutting: Cutting, blade: Blade) -> tuple[str, str] | None:
+    """Return the tubers on both sides of a stroke, None if there is none on one."""
+    before, behind = (cutting.sectors[k].part.units for k in blade.sectors)
+    if blade.seam is not None or not before or not behind:
+        return None
+    return before[-1].tubers[0], behind[0].tubers[0]
+
+
+def eyes_lie_where_told(leaves: Sequence[Part]) -> bool:
+    """Whether each eye on the crown lies in its own piece."""
+    return all(
+        part.core.dwithin(eye.place, 1.0)
+        for part in leaves
+        for eye in part.eyes
+        if eye.id not in part.rider
+    )

@@ -17,6 +17,8 @@ NOTCH_MM = 1.0
 """Notches and spikes of the crown's outline narrower than twice this are noise."""
 STEP_MM = 0.5
 """Spacing at which an axis is looked at."""
+STRIP_MM = (1.0, 10.0)
+"""Least and greatest width of the strip that is drawn for a hidden neck."""
 FAR_MM = 15.0
 """A tuber drawn farther from what it hangs on has a neck that nobody can see."""
 
@@ -32,8 +34,7 @@ class Body:
     host : str
         ``"crown"`` or the id of another body.
     shape : Polygon
-        Visible outline and, where it does not touch its host, a strip for the hidden
-        neck; may be empty.
+        Visible outline and a strip for what is hidden of its neck; may be empty.
     axis : LineString
         From the crown end to the tip; may be empty.
     exit_px, neck_px : float
@@ -157,11 +158,8 @@ def make_body(
     if tuber and not axis.is_empty and np.isfinite(tuber.neck_rc_px).all():
         neck = Point(np.asarray(tuber.neck_rc_px).ravel()[:2])
         neck_px = max(float(axis.project(neck)), exit_px)
-    if tuber and _apart(shape, host_shape) > 0:
-        width_mm = tuber.neck_width_mm if np.isfinite(tuber.neck_width_mm) else 0.0
-        half_px = min(max(width_mm, 1.0), 10.0) / 2 * px_per_mm
-        strip = LineString(nearest_points(shape, host_shape)).buffer(half_px)
-        shape = largest(shapely.union_all([shape, strip]))
+    if tuber and not shape.is_empty:
+        shape = _with_neck(shape, host_shape, tuber, px_per_mm)
     return Body(name, host, shape, axis, exit_px, neck_px, tuber)
 
 
@@ -202,6 +200,21 @@ def _apart(shape: Polygon, host_shape: Polygon) -> float:
     if shape.is_empty or host_shape.is_empty:
         return 0.0
     return float(shape.distance(host_shape))
+
+
+def _with_neck(
+    shape: Polygon, host_shape: Polygon, tuber: Tuber, ppm: float
+) -> Polygon:
+    """Add what other parts hide of a neck: a strip to its place, and on to the host."""
+    width_mm = tuber.neck_width_mm if np.isfinite(tuber.neck_width_mm) else 0.0
+    half_px = np.clip(width_mm, *STRIP_MM) / 2 * ppm
+    neck = np.asarray(tuber.neck_rc_px, dtype=np.float64).ravel()[:2]
+    hidden = [Point(neck)] if np.isfinite(neck).all() else []
+    hidden += [host_shape] if _apart(shape, host_shape) > 0 else []
+    for end in hidden:
+        strip = shapely.shortest_line(shape, end).buffer(half_px)
+        shape = largest(shapely.union_all([shape, strip]))
+    return shape
 
 
 def _stem(stem: Stem, crown: Polygon, ppm: float, detail: float) -> StemPart:

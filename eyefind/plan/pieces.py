@@ -8,7 +8,7 @@ from shapely import Polygon
 
 from eyefind.data import Flag, Piece, Points
 from eyefind.plan import words
-from eyefind.plan.division import Part, Tree, Unit, is_sound, volume_ml
+from eyefind.plan.division import Part, Unit, is_sound, volume_ml
 from eyefind.plan.parts import Body, by_number
 from eyefind.plan.shapes import apart, bearing, joined, points_of
 from eyefind.plan.standing import Eye, chance_of_an_eye
@@ -49,10 +49,15 @@ def outlines_of(leaves: Sequence[Part]) -> list[Polygon]:
     sit the eyes.
     """
     shapes = []
-    for part in leaves:
-        others = [other.core for other in leaves if other is not part]
-        cores = shapely.union_all(others)
-        bodies = [unit.shape.difference(cores) for unit in part.units]
+    cores = np.array([part.core for part in leaves], dtype=object)
+    for number, part in enumerate(leaves):
+        others = np.delete(cores, number)
+        bodies = [
+            unit.shape.difference(
+                shapely.union_all(others[shapely.intersects(others, unit.shape)])
+            )
+            for unit in part.units
+        ]
         middle = [part.core]
         if part.core.is_empty:
             middle = [stem.shape for stem in part.stems]
@@ -61,7 +66,7 @@ def outlines_of(leaves: Sequence[Part]) -> list[Polygon]:
 
 
 def lettered(
-    tree: Tree,
+    leaves: Sequence[Part],
     bodies: Mapping[str, Body],
     doubts: Sequence[Flag],
     clump_outline: Polygon,
@@ -71,8 +76,8 @@ def lettered(
 
     Parameters
     ----------
-    tree : Tree
-        The division.
+    leaves : sequence of Part
+        The pieces.
     bodies : mapping of str to Body
         All tubers that stay.
     doubts : sequence of Flag
@@ -89,13 +94,13 @@ def lettered(
     letters : dict of int to str
         ``id`` of each leaf -> its letter.
     """
-    outlines = outlines_of(tree.leaves)
+    outlines = outlines_of(leaves)
     if len(outlines) == 1 and outlines[0].is_empty:
         outlines = [clump_outline]
     doubt_on = {flag.belongs_to: flag for flag in doubts}
     pieces, letters = [], {}
-    for place, k in enumerate(clockwise(tree.leaves, outlines)):
-        part, name = tree.leaves[k], letter(place)
+    for place, k in enumerate(clockwise(leaves, outlines)):
+        part, name = leaves[k], letter(place)
         letters[id(part)] = name
         pieces.append(make_piece(name, part, outlines[k], bodies, doubt_on, rules))
     return pieces, letters
@@ -154,6 +159,18 @@ def make_piece(
         sum(volume_ml(bodies[tuber]) for tuber in tubers),
         "; ".join(notes),
     )
+
+
+def room_of(part: Part, bodies: Mapping[str, Body], px_per_mm: float) -> float:
+    """Return the room that a piece takes in the store, litres.
+
+    It lies flat: its convex outline on the photo, as high as its thickest tuber.
+    """
+    shapes = [part.core, *(unit.shape for unit in part.units)]
+    flat_mm2 = shapely.union_all(shapes).convex_hull.area / px_per_mm**2
+    tubers = [bodies[name].tuber for unit in part.units for name in unit.tubers]
+    thick_mm = max((tuber.max_diameter_mm for tuber in tubers if tuber), default=0.0)
+    return float(flat_mm2 * thick_mm / 1e6)
 
 
 def _eye_notes(part: Part, chance: float, confirmed: int, rules: Rules) -> list[str]:

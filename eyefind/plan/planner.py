@@ -1,25 +1,116 @@
 """From anatomy, flags and the grower's word to a plan."""
 
-from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import shapely
 from shapely import Point
 
-from eyefind.data import Anatomy, Cut, Flag, Plan, Says, Scale, Style
+from eyefind.data import Anatomy, Choice, Cut, Flag, Plan, Says, Scale, Style
 from eyefind.plan import words
 from eyefind.plan.caveats import all_warnings
-from eyefind.plan.clean import clean
-from eyefind.plan.divide import Divider
-from eyefind.plan.division import Part, Tree, leaf, whole_part
+from eyefind.plan.clean import clean, with_stubs
+from eyefind.plan.divide import Way, Ways, pick, ways_to_divide
+from eyefind.plan.division import Division, Part, whole_part
 from eyefind.plan.drafts import Cleaned
 from eyefind.plan.guard import Guard
-from eyefind.plan.order import split_drafts
+from eyefind.plan.order import divided, eyes_lie_where_told
 from eyefind.plan.parts import Clump, read_clump
-from eyefind.plan.pieces import lettered
+from eyefind.plan.pieces import lettered, room_of
+from eyefind.plan.search import USUAL, Search
 from eyefind.plan.shapes import polygon
+from eyefind.plan.split_drafts import split_drafts
 from eyefind.plan.standing import Eye, is_reviewed, placed, standing_eyes, verdict
-from eyefind.plan.targets import find_targets
+from eyefind.plan.targets import Target, find_targets
 from eyefind.rules import Rules
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What the grower wants.
+
+    Attributes
+    ----------
+    style : str
+        ``"whole"``, ``"stems"``, ``"singles"`` or ``"least"``.
+    most_pieces : int or None
+        No more pieces than this.
+    room_l : float or None
+        Room left in the store, litres: as few cuts as fit.
+    """
+
+    style: Style
+    most_pieces: int | None = None
+    room_l: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Bench:
+    """One clump on the bench: what is known of it, and what must leave."""
+
+    clump: Clump
+    eyes: list[Eye]
+    off: list[Flag]
+    doubts: list[Flag]
+    scale: Scale
+    rules: Rules
+    search: Search
+
+    def guard(self, cleaned: Cleaned) -> Guard:
+        """Return the rules, over all tubers that stay."""
+        margin_px = self.rules.value("neck_margin_mm") * self.clump.px_per_mm
+        return Guard(cleaned.bodies.values(), self.eyes, margin_px)
+
+    def cleaned(self, stub: str) -> Cleaned:
+        """Return what stays after cleaning, stems cut to the rule `stub`."""
+        targets, lost = self._targets
+        length = self.rules[stub]
+        done = with_stubs(
+            self._bare, self.clump, targets, self.eyes, self.rules, length
+        )
+        for flag in lost:
+            on_crown = placed(flag) and self.clump.crown.covers(
+                Point(flag.row_px, flag.col_px)
+            )
+            soft = flag.kind == "soft" and on_crown
+            done.warnings.append(
+                words.soft_crown(flag.id)
+                if soft
+                else words.cannot_place(flag.id, flag.kind)
+            )
+        return done
+
+    @cached_property
+    def _targets(self) -> tuple[list[Target], list[Flag]]:
+        return find_targets(self.off, self.clump, self.rules)
+
+    @cached_property
+    def _bare(self) -> Cleaned:
+        """What stays after cleaning, stems as they are."""
+        return clean(self.clump, self._targets[0], self.eyes, self.rules)
+
+    def rest(self, cleaned: Cleaned) -> Part:
+        """Return what is left to be divided, without the eyes that left."""
+        gone = [polygon(discard.outline_px) for discard in cleaned.discards]
+        crown = self.clump.crown
+        left = [
+            eye
+            for eye in self.eyes
+            if crown.covers(eye.place)
+            or not any(shape.covers(eye.place) for shape in gone)
+        ]
+        return whole_part(cleaned, crown, left, self.rules, self.clump.px_per_mm)
+
+
+@dataclass(frozen=True, eq=False)
+class Picked:
+    """What was picked of all ways to divide a clump."""
+
+    cleaned: Cleaned
+    ways: Ways
+    curve: dict[int, Way]
+    pieces: int
+    division: Division
 
 
 def make_plan(
@@ -29,6 +120,9 @@ def make_plan(
     scale: Scale,
     style: Style,
     rules: Rules,
+    most_pieces: int | None = None,
+    room_l: float | None = None,
+    search: Search = USUAL,
 ) -> Plan:
     """Suggest pieces, and the cuts that make them, in the order of work.
 
@@ -44,9 +138,15 @@ def make_plan(
     scale : Scale
         px per mm.
     style : str
-        ``"whole"``, ``"stems"`` or ``"singles"``.
+        ``"whole"``, ``"stems"``, ``"singles"`` or ``"least"``.
     rules : Rules
         The rules of the trade.
+    most_pieces : int, optional
+        No more pieces than this.
+    room_l : float, optional
+        Room left in the store, litres: as few cuts as fit.
+    search : Search, optional
+        How thoroughly to look for cuts.
 
     Returns
     -------
@@ -56,7 +156,6 @@ def make_plan(
         tubers the style is ``"whole"``.
     """
     clump = read_clump(anatomy, scale)
-    eyes = standing_eyes(flags, standing, scale, rules)
     off: list[Flag] = []
     doubts: list[Flag] = []
     for flag in flags:
@@ -64,74 +163,118 @@ def make_plan(
             said = verdict(flag, standing, rules)
             off += [flag] if said == "cut" else []
             doubts += [flag] if said == "look_first" else []
+    eyes = standing_eyes(flags, standing, scale, rules)
+    bench = Bench(clump, eyes, off, doubts, scale, rules, search)
     if clump.crown.is_empty or not clump.bodies:
         style = "whole"
+    wish = Wish(style, most_pieces, room_l)
     reviewed = is_reviewed(flags, standing)
     # Every flag answered and no eye confirmed: nothing may be divided.
     no_eye = reviewed and not any(eye.confirmed for eye in eyes)
-    cleaned, tree = _clean_and_divide(
-        clump, off, eyes, "whole" if no_eye else style, rules
+    picked = _picked(bench, replace(wish, style="whole") if no_eye else wish)
+    plan = _told(bench, picked, wish, reviewed)
+    return replace(plan, alternative=_alternative(bench, picked, wish, plan))
+
+
+def _picked(bench: Bench, wish: Wish) -> Picked:
+    divides = wish.style in ("singles", "least")
+    cleaned = bench.cleaned("single_stub_mm" if divides else "stem_stub_mm")
+    part, guard = bench.rest(cleaned), bench.guard(cleaned)
+    ppm = bench.clump.px_per_mm
+    ways = ways_to_divide(part, guard, bench.rules, wish.style, ppm, bench.search)
+    curve = ways.curve()
+    fits = None
+    if wish.room_l is not None:
+        room_l = wish.room_l
+        fits = (_room(bench, way) <= room_l for way in curve.values())
+    pieces = pick(curve, wish.style, wish.most_pieces, fits)
+    division = _checked(curve[pieces], part, guard, cleaned)
+    if wish.room_l is not None:
+        least = min(_room(bench, way) for way in curve.values())
+        if least > wish.room_l:
+            cleaned.warnings.append(words.too_little_room(wish.room_l, least))
+    if divides and not division.splits:
+        # Nothing is divided: the stem stays as long as on any whole clump.
+        whole = bench.cleaned("stem_stub_mm")
+        whole.warnings += [w for w in cleaned.warnings if w not in whole.warnings]
+        cleaned, division = whole, Division([bench.rest(whole)])
+    return Picked(cleaned, ways, curve, pieces, division)
+
+
+def _room(bench: Bench, way: Way) -> float:
+    return sum(
+        room_of(part, bench.clump.bodies, bench.clump.px_per_mm)
+        for part in divided(way).leaves
     )
-    pieces, letters = lettered(tree, cleaned.bodies, doubts, clump.outline, rules)
-    guard = _guard(cleaned, eyes, clump, rules)
-    drafts = cleaned.drafts + split_drafts(tree, letters, guard, clump.px_per_mm)
+
+
+def _checked(way: Way, part: Part, guard: Guard, cleaned: Cleaned) -> Division:
+    """Return the division with its cuts asked once more, or the clump undivided."""
+    division = divided(way)
+    paths = [split.path for split in division.splits]
+    sound = not paths or guard.allows(paths).all()
+    if sound and eyes_lie_where_told(division.leaves):
+        return division
+    # A plan that breaks a rule must not leave this module.
+    cleaned.warnings.append(words.NOT_CHECKED)
+    return Division([part])
+
+
+def _told(bench: Bench, picked: Picked, wish: Wish, reviewed: bool) -> Plan:
+    """Put a division into the words and outlines of a plan."""
+    clump, cleaned, division = bench.clump, picked.cleaned, picked.division
+    pieces, letters = lettered(
+        division.leaves, cleaned.bodies, bench.doubts, clump.outline, bench.rules
+    )
+    guard = bench.guard(cleaned)
+    drafts = cleaned.drafts + split_drafts(division, letters, guard, clump.px_per_mm)
     cuts = [
-        Cut(number, d.purpose, shapely.get_coordinates(d.path), d.tool, d.why)
+        Cut(number, d.purpose, shapely.get_coordinates(d.path), d.tool, d.why, *d.how)
         for number, d in enumerate(drafts, 1)
     ]
-    warnings = all_warnings(clump, cleaned, tree, doubts, scale, style, rules)
-    return Plan(style, reviewed, pieces, cuts, cleaned.discards, warnings)
-
-
-def _clean_and_divide(
-    clump: Clump, off: Sequence[Flag], eyes: Sequence[Eye], style: Style, rules: Rules
-) -> tuple[Cleaned, Tree]:
-    """Clean with the stub that the pieces need, and divide what is left."""
-    targets, lost = find_targets(off, clump, rules)
-    whole_stub = rules["stem_stub_mm"]
-    stub = rules["single_stub_mm"] if style == "singles" else whole_stub
-    cleaned = clean(clump, targets, eyes, rules, stub)
-    tree = _divide(clump, cleaned, eyes, style, rules)
-    if style == "singles" and not tree.branches:
-        # Nothing is divided: the stem stays as long as on any whole clump.
-        cleaned = clean(clump, targets, eyes, rules, whole_stub)
-        kept = leaf(_rest(clump, cleaned, eyes, rules), rules)
-        tree = Tree(kept.leaves, kept.worth, closed=tree.closed)
-    for flag in lost:
-        on_crown = placed(flag) and clump.crown.covers(Point(flag.row_px, flag.col_px))
-        if flag.kind == "soft" and on_crown:
-            cleaned.warnings.append(words.soft_crown(flag.id))
-        else:
-            cleaned.warnings.append(words.cannot_place(flag.id, flag.kind))
-    return cleaned, tree
-
-
-def _divide(
-    clump: Clump, cleaned: Cleaned, eyes: Sequence[Eye], style: Style, rules: Rules
-) -> Tree:
-    part = _rest(clump, cleaned, eyes, rules)
-    guard = _guard(cleaned, eyes, clump, rules)
-    tree = Divider(style, guard, rules, clump.px_per_mm).divide(part)
-    paths = [split.stroke.path for split in tree.splits() if split.stroke]
-    if paths and not guard.allows(paths).all():
-        # Never seen; a plan that breaks a rule must not leave this module.
-        cleaned.warnings.append(words.NOT_CHECKED)
-        return leaf(part, rules)
-    return tree
-
-
-def _rest(clump: Clump, cleaned: Cleaned, eyes: Sequence[Eye], rules: Rules) -> Part:
-    """Return what is left to be divided, without the eyes that left."""
-    gone = [polygon(discard.outline_px) for discard in cleaned.discards]
-    left = [
-        eye
-        for eye in eyes
-        if clump.crown.covers(eye.place)
-        or not any(shape.covers(eye.place) for shape in gone)
+    warnings = all_warnings(
+        clump,
+        cleaned,
+        division,
+        picked.ways,
+        bench.doubts,
+        bench.scale,
+        wish.style,
+        bench.rules,
+    )
+    limits = wish.most_pieces, wish.room_l
+    reason = words.reason(wish.style, len(pieces), max(picked.curve), *limits)
+    choices = [
+        Choice(n, n - 1, way.length_px() / clump.px_per_mm, way.worth)
+        for n, way in picked.curve.items()
     ]
-    return whole_part(cleaned, clump.crown, left, rules, clump.px_per_mm)
+    return Plan(
+        wish.style,
+        reviewed,
+        pieces,
+        cuts,
+        cleaned.discards,
+        warnings,
+        *limits,
+        reason,
+        choices,
+    )
 
 
-def _guard(cleaned: Cleaned, eyes: Sequence[Eye], clump: Clump, rules: Rules) -> Guard:
-    margin_px = rules.value("neck_margin_mm") * clump.px_per_mm
-    return Guard(cleaned.bodies.values(), eyes, margin_px)
+def _alternative(bench: Bench, picked: Picked, wish: Wish, plan: Plan) -> Plan | None:
+    """Return the second-best plan if it is close, and say so in the first one."""
+    best, close = picked.curve[picked.pieces], bench.rules.value("close_call")
+    other = picked.ways.close_to(best, close) if picked.division.splits else None
+    if other is None:
+        return None
+    guard = bench.guard(picked.cleaned)
+    division = _checked(other, picked.division.leaves[0], guard, picked.cleaned)
+    second = _told(bench, replace(picked, division=division), wish, plan.reviewed)
+    if _held(second) == _held(plan) or not division.splits:
+        return None
+    plan.warnings.append(words.close_call(len(plan.pieces)))
+    return second
+
+
+def _held(plan: Plan) -> set[frozenset[str]]:
+    return {frozenset(piece.tubers) for piece in plan.pieces}

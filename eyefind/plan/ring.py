@@ -1,93 +1,78 @@
-"""The best hub in a part and the best choice of strokes to it."""
+"""The hubs that are tried in a part of the crown, and the strokes to each."""
 
 import numpy as np
-from shapely import Polygon
 
-from eyefind.plan.choose import Circle, Worth, choose_strokes, weight_of
+from eyefind.plan.costs import Costs
 from eyefind.plan.division import Part
 from eyefind.plan.fan import Fan, Star
 from eyefind.plan.guard import Guard
-from eyefind.plan.shapes import arc, polygon
-from eyefind.rules import Rules
+from eyefind.plan.search import Search
 
-HUBS = 16
-"""About how many places in the crown are tried as the hub at first."""
-LEAST_STEP_MM = 2.0
-"""They are at least this far apart."""
-FINER, MOST_OPEN = 2, 2
-"""How often the grid of hubs is made finer, and around how many of the best hubs."""
 AROUND = np.array([(r, c) for r in (-1, 0, 1) for c in (-1, 0, 1) if r or c])
 
 
-def best_star(
-    part: Part, guard: Guard, rules: Rules, px_per_mm: float
-) -> tuple[Star, list[int], Worth] | None:
-    """Find the hub and the strokes that divide a part best.
-
-    Parameters
-    ----------
-    part : Part
-        With a core and at least two units.
-    guard : Guard
-        The rules.
-    rules : Rules
-        The rules of the trade.
-    px_per_mm : float
-        Scale.
-
-    Returns
-    -------
-    star, chosen, worth : Star, list of int, Worth
-        The strokes, those that are made, and how good the pieces are; None if no two
-        strokes keep the rules. `chosen` is empty if one piece is best.
-    """
-    fan = Fan(part, guard.blocked(part.core, px_per_mm), px_per_mm)
-    safe_chance = rules.value("safe_eye_chance")
-    best = None
-    for star in _stars(fan, px_per_mm):
-        chosen, worth = choose_strokes(_circle(star), safe_chance)
-        if best is None or (worth, len(star.units)) > (best[2], len(best[0].units)):
-            best = star, chosen, worth
-    return best
-
-
-def sector(star: Star, core: Polygon, first: int, second: int) -> Polygon:
-    """Return the stretch of the core between two strokes, clockwise."""
-    rim = arc(core.exterior, star.along[first], star.along[second])
-    return polygon(np.concatenate([[star.hub_rc], rim]))
-
-
-def _stars(fan: Fan, px_per_mm: float) -> list[Star]:
+def stars_of(part: Part, guard: Guard, costs: Costs, search: Search) -> list[Star]:
     """Draw the strokes to hubs on a grid, which is made finer where most gaps open.
 
     Which hubs are tried depends on shapes alone, never on the eyes' chances: so a
     confirmed eye can only add safe pieces.
+
+    Parameters
+    ----------
+    part : Part
+        With a core.
+    guard : Guard
+        The rules.
+    costs : Costs
+        What strokes cost.
+    search : Search
+        How thoroughly to look.
+
+    Returns
+    -------
+    list of Star
+        Those that no other star with the same gaps beats in every stroke.
     """
-    core = fan.part.core
-    low_row, low_col, high_row, high_col = core.bounds
-    step = max(np.sqrt(core.area / HUBS), LEAST_STEP_MM * px_per_mm)
+    blocked = guard.blocked(part.core, costs.px_per_mm)
+    fan = Fan(part, blocked, costs, search.entry_step_mm)
+    low_row, low_col, high_row, high_col = part.core.bounds
+    least_px = search.least_step_mm * costs.px_per_mm
+    step = max(np.sqrt(part.core.area / search.hubs), least_px)
     rows = np.arange(low_row + step / 2, high_row, step)
     cols = np.arange(low_col + step / 2, high_col, step)
     grid = np.stack(np.meshgrid(rows, cols, indexing="ij"), axis=-1)
     stars = fan.stars(grid.reshape(-1, 2))
-    for _ in range(FINER):
+    for _ in range(search.finer):
         stars.sort(key=_openness, reverse=True)
-        if stars and _openness(stars[0])[0] == len(fan.part.units):
+        if stars and _openness(stars[0])[0] == len(part.units):
             break
         step /= 2
-        for star in stars[:MOST_OPEN]:
+        for star in stars[: search.most_open]:
             stars += fan.stars(star.hub_rc + AROUND * step)
-    return stars
+    return _not_beaten(stars, fan)
 
 
 def _openness(star: Star) -> tuple[int, float]:
     return sum(bool(units) for units in star.units), -float(star.cost.sum())
 
 
-def _circle(star: Star) -> Circle:
-    return Circle(
-        star.cost,
-        np.array([sum(len(u.tubers) for u in units) for units in star.units]),
-        np.array([sum(u.sound for u in units) for units in star.units]),
-        np.array([sum(weight_of(e.chance) for e in eyes) for eyes in star.eyes]),
-    )
+def _not_beaten(stars: list[Star], fan: Fan) -> list[Star]:
+    """Leave out stars with the same gaps as another whose strokes all cost less."""
+    alike: dict[object, list[Star]] = {}
+    for star in sorted(stars, key=lambda star: float(star.cost.sum())):
+        kept = alike.setdefault(_gaps(star), [])
+        beaten = any((other.cost <= star.cost).all() for other in kept)
+        if not beaten and fan.holds_eyes(star):
+            kept.append(star)
+    return [star for group in alike.values() for star in group]
+
+
+def _gaps(star: Star) -> object:
+    """Return what lies in each slot, in an order that all stars of a part share."""
+    slots = [
+        frozenset(id(item) for item in [*units, *eyes, *seams])
+        for units, eyes, seams in zip(star.units, star.eyes, star.seams, strict=True)
+    ]
+    # The first stroke may lie anywhere: turn the slot with the least id to the front.
+    start = min(range(len(slots)), key=lambda k: min(slots[k]))
+    return tuple(slots[start:] + slots[:start]), start

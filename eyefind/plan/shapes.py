@@ -180,8 +180,7 @@ def apart(shapes: Sequence[Polygon]) -> list[Polygon]:
     free: list[Polygon] = []
     for shape in shapes:
         rest = shape
-        for other in free:
-            if rest.intersects(other):
-                rest = largest(rest.difference(other))
+        for k in np.flatnonzero(shapely.intersects(shape, free)):
+            rest = largest(rest.difference(free[k]))
         free.append(rest)
     return free

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from eyefind.data import Discard
-from eyefind.plan import words
+from eyefind.plan import how, words
 from eyefind.plan.crosscut import cross_cut
 from eyefind.plan.drafts import Cleaned, Draft
 from eyefind.plan.guard import Guard
@@ -77,7 +77,8 @@ def _shortened(
     why = words.why_shorten(stem.id, left_mm, stub)
     if sound <= wanted:
         why += words.because_soft(soft[0].flag.id)
-    done.drafts.append(Draft(words.SHORTEN, cut.path, "secateurs", why))
+    shorten = how.stem(stem.id, left_mm)
+    done.drafts.append(Draft(words.SHORTEN, cut.path, "secateurs", why, shorten))
     what = f"top of stem {stem.id}"
     outline = points_of(cut.leaves)
     done.discards.append(Discard(what, words.ONLY_A_STUB, stem.id, outline))

@@ -101,8 +101,18 @@ def _target(flag: Flag, clump: Clump, rules: Rules) -> Target | None:
         return _tail(flag, body, clump, rules)
     if body is None:
         return None
+    shape = _own_shape(flag)
+    on_body = body.id in clump.bodies and flag.belongs_to != body.id
+    if on_body and not shape.is_empty and not _fills(shape, body):
+        # A little of it shows on another tuber, which must not leave for it.
+        body = make_body(flag.id, body.id, shape, body.shape, clump.px_per_mm)
     what = body.id if body.id in clump.bodies else "the flagged part"
     return Target(flag, what, body)
+
+
+def _fills(shape: Polygon, body: Body) -> bool:
+    shared = shape.intersection(body.shape).area
+    return bool(shared >= SAME_SHARE * body.shape.area)
 
 
 def _owner(flag: Flag, clump: Clump) -> Body | None:

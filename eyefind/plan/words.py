@@ -13,10 +13,11 @@ TAKE_OFF: dict[Kind, str] = {
     "rat_tail": "trim a rat's tail",
     "broken_neck": "take off a broken neck",
 }
+TRIM = "trim an oversize tuber"
 PART_STEMS = "part the stems"
 HALVE = "halve the crown"
 SPLIT = "split off a piece"
-PURPOSES = (SHORTEN, *TAKE_OFF.values(), PART_STEMS, HALVE, SPLIT)
+PURPOSES = (SHORTEN, *TAKE_OFF.values(), TRIM, PART_STEMS, HALVE, SPLIT)
 """The order in which a hand works; the splits come last, larger parts first."""
 
 KIND: dict[Kind, str] = {
@@ -35,6 +36,7 @@ REASON: dict[Kind, str] = {
     "broken_neck": "with a broken neck its food cannot reach an eye",
 }
 
+FAR_END = "it is oversize: you chose to trim the far end"
 ONLY_A_STUB = "only a stub is stored: a long hollow stem holds water"
 NO_EYE = "no eye confirmed: keep it and look again in spring"
 FAR_SIDE = (
@@ -227,21 +229,24 @@ def stems_together(stems: Sequence[str], possible: bool) -> str:
     return f"Stems {names(stems)} stay together: {why}."
 
 
-def why_split(
-    between: Sequence[tuple[str, str]],
-    sides: Sequence[Sequence[str]],
-    through_stem: bool,
-) -> str:
-    """Say where a split runs and what it parts."""
-    middle = "the middle of the crown" + (" and the stub" if through_stem else "")
-    gaps = [f"between the necks of {first} and {second}" for first, second in between]
-    if not gaps:
-        way = "Cut right across the crown between the stems"
-    elif len(gaps) == 1:
-        way = f"Enter {gaps[0]} and cut to {middle}"
-    else:
-        way = f"Enter {gaps[0]}, go through {middle} and come out {gaps[1]}"
-    return f"{way}: parts {names(sides[0])} from {names(sides[1])}."
+def why_split(sides: Sequence[Sequence[str]]) -> str:
+    """Say what a split parts."""
+    return f"Parts {names(sides[0])} from {names(sides[1])}."
+
+
+def why_trim(tuber: str, length_mm: float, rules: Rules) -> str:
+    """Say why an oversize tuber is trimmed."""
+    trim = rules["oversize_trim_fraction"]
+    return (
+        f"{tuber} is oversize (about {length_mm:.0f} mm): your rules trim up to "
+        f"{100 * trim.value:.0f} % from its far end (sources say {100 * trim.low:.0f} "
+        f"to {100 * trim.high:.0f} %)."
+    )
+
+
+def not_trimmed(tuber: str, reason: str) -> str:
+    """Say that an oversize tuber is not trimmed."""
+    return f"{tuber} is oversize but is not trimmed: {reason}."
 
 
 def doubtful(chance: float, rules: Rules) -> str:
@@ -285,3 +290,52 @@ def oversize(tuber: str, length_mm: float, rules: Rules) -> str:
 def may_be(tuber: str, kind: Kind, flag: str) -> str:
     """Say that a kept tuber is under suspicion."""
     return f"{tuber} may be {KIND[kind]} ({flag}): look at it first"
+
+
+REASON_FOR_STYLE = {
+    "whole": "You asked to clean the clump and keep it whole",
+    "stems": "You asked for one piece a stem where each has a safe eye",
+    "singles": "You asked for as many safe pieces as possible",
+    "least": "You asked for the least cutting that gives a second safe piece",
+}
+
+
+def reason(
+    style: str, pieces: int, most: int, most_pieces: int | None, room_l: float | None
+) -> str:
+    """Say why a number of pieces was picked.
+
+    Parameters
+    ----------
+    style : str
+        The style.
+    pieces, most : int
+        Pieces of the plan; the most safe pieces that can be had.
+    most_pieces, room_l : int and float or None
+        What the grower set as limits.
+    """
+    asked = REASON_FOR_STYLE[style]
+    if most_pieces is not None:
+        asked += f", not more than {most_pieces}"
+    if room_l is not None:
+        asked += f", and as few cuts as fit into {room_l:g} l"
+    can = f"{most} safe piece{'s' if most > 1 else ''} can be had in all"
+    if most == 1:
+        can = "no cut gives a second safe piece"
+    return f"{asked}: this plan has {pieces}; {can}."
+
+
+def too_little_room(room_l: float, least_l: float) -> str:
+    """Say that no plan fits into the store."""
+    return (
+        f"No plan fits into {room_l:g} l: the smallest needs about {least_l:.1f} l. "
+        "Here is the one with the most pieces, which pack best."
+    )
+
+
+def close_call(pieces: int) -> str:
+    """Say that another plan is nearly as good."""
+    return (
+        f"Another way to make {pieces} pieces is nearly as good; it is shown as well. "
+        "Take the one that suits your hand."
+    )

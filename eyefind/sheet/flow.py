@@ -2,15 +2,17 @@
 
 import re
 from html import escape
+from io import BytesIO
 from typing import Any, Final
 
+from PIL import Image as PilImage
 from reportlab import rl_config
 from reportlab.lib.colors import Color
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
-from reportlab.platypus import Flowable, Paragraph
+from reportlab.platypus import Flowable, Image, Paragraph
 
 from eyefind.sheet.fonts import BOLD, REGULAR, font_bytes
 from eyefind.sheet.style import (
@@ -28,9 +30,17 @@ from eyefind.sheet.style import (
 
 # Spaces at which a measure such as "82 × 30 mm" must not break.
 _WITHIN_MEASURE: Final = re.compile(
-    r"(?<=[0-9]) (?=(mm|ml|%)(?!\w)|×)|(?<=×) (?=[0-9])"
+    r"(?<=[0-9]) (?=(mm|ml|%)(?!\w)|×)|(?<=[×±]) (?=[0-9])"
 )
-_SIGN: Final = "\N{WARNING SIGN}"
+SIGN: Final = "\N{WARNING SIGN}"
+BARE: Final = (
+    ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    ("LEFTPADDING", (0, 0), (-1, -1), 0),
+    ("RIGHTPADDING", (0, 0), (-1, -1), 4),
+    ("TOPPADDING", (0, 0), (-1, -1), 2),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+)
+"""Style of a table without lines."""
 INDENT: Final = 14 * mm
 """Left edge of what belongs to a numbered step."""
 
@@ -153,9 +163,39 @@ def step_heading(
     return DiscHeading(escape(printable(text)), fitted, bulletText=number)
 
 
+def sized(style: ParagraphStyle, size: float) -> ParagraphStyle:
+    """Return `style` with letters of `size` points."""
+    name = f"{style.name} {size}"
+    return style.clone(name, fontSize=size, leading=1.22 * size)
+
+
+def step_line(number: str, markup: str, size: float) -> Paragraph:
+    """Return a step in one paragraph of `markup`, its number in a disc."""
+    figure = 1.15 * size * (1.0 if len(number) == 1 else 0.87)
+    style = STEP_LINE.clone(
+        f"line {number} {size}",
+        fontSize=size,
+        leading=1.22 * size,
+        leftIndent=2.2 * size,
+        bulletIndent=0.9 * size,
+        bulletFontSize=figure,
+        discRadius=0.8 * size,
+        spaceBefore=0.3 * size,
+    )
+    return DiscHeading(markup, style, bulletText=number)
+
+
+def picture(image: PilImage.Image, width: float) -> Image:
+    """Return a picture, `width` points wide."""
+    stream = BytesIO()
+    # JPEG keeps the file small.
+    image.save(stream, "JPEG", quality=88, subsampling=0)
+    return Image(BytesIO(stream.getvalue()), width, width * image.height / image.width)
+
+
 def caution(texts: list[str], style: ParagraphStyle) -> Paragraph:
     """Return cautions in one box, each on a line of its own behind a warning sign."""
-    lines = (f"<b>{_SIGN}</b> {escape(printable(text))}" for text in texts)
+    lines = (f"<b>{SIGN}</b> {escape(printable(text))}" for text in texts)
     return Paragraph("<br/>".join(lines), style)
 
 

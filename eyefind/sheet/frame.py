@@ -5,9 +5,9 @@ from typing import Final
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter
-from shapely import MultiPoint, MultiPolygon, Polygon, contains_xy
+from shapely import LineString, MultiPoint, MultiPolygon, Polygon, contains_xy
 
-from eyefind.data import Flag, Photo, Points, Record
+from eyefind.data import Cut, Flag, Photo, Points, Record
 from eyefind.sheet.pen import Path
 from eyefind.sheet.shapes import finite, region_of
 from eyefind.sheet.style import AROUND, FADE, WHITE
@@ -16,8 +16,12 @@ NEAR_CROWN: Final = 0.4
 """How far around the crown a mark belongs to it, as a share of the crown's size."""
 MARGIN: Final = 0.08
 """Room around the clump for labels, as a share of its longer side."""
-ASPECT: Final = (1.2, 1.7)
-"""Least and greatest width over height: picture and first steps share a page."""
+ASPECT: Final = (1.4, 1.7)
+"""Least and greatest width over height: picture and steps share a page."""
+CLOSE_MM: Final = 9.0
+"""Eyes this near to a split are shown with it."""
+CLOSE_ASPECT: Final = (1.25, 1.25)
+"""The close-ups of splits are all alike, so that they stand in rows."""
 
 
 @dataclass(frozen=True)
@@ -80,16 +84,31 @@ def crown_frame(record: Record, flags: list[Flag], width: int) -> Frame | None:
     return _around(np.concatenate(shown), width)
 
 
+def cut_frame(cut: Cut, flags: list[Flag], px_per_mm: float, width: int) -> Frame:
+    """Return the frame around one cut and the eyes beside it."""
+    path = finite(cut.path_px)
+    if not len(path):
+        path = np.zeros((1, 2))
+    line = LineString(path) if len(path) > 1 else MultiPoint(path)
+    near = line.buffer(CLOSE_MM * px_per_mm)
+    eyes = _places(flags)
+    shown = [path, eyes[contains_xy(near, eyes)] if len(eyes) else eyes]
+    # Room around a short cut, so that the eye finds where it lies.
+    reach = CLOSE_MM * px_per_mm
+    corners = np.array([path.min(axis=0) - reach, path.max(axis=0) + reach])
+    return _around(np.concatenate([*shown, corners]), width, CLOSE_ASPECT)
+
+
 def _places(flags: list[Flag]) -> Points:
     return np.array([[flag.row_px, flag.col_px] for flag in flags]).reshape(-1, 2)
 
 
-def _around(points: Points, width: int) -> Frame:
+def _around(points: Points, width: int, aspects: tuple[float, float] = ASPECT) -> Frame:
     """Return a frame with a margin around `points`, neither too tall nor too wide."""
     low, high = points.min(axis=0), points.max(axis=0)
     margin = MARGIN * (high - low).max()
     height_px, width_px = high - low + 2 * margin
-    aspect = float(np.clip(width_px / height_px, *ASPECT))
+    aspect = float(np.clip(width_px / height_px, *aspects))
     full_height = max(height_px, width_px / aspect)
     full_width = max(width_px, height_px * aspect)
     middle = (low + high) / 2

@@ -5,7 +5,6 @@ from html import escape
 from io import BytesIO
 from typing import Final, Literal
 
-from PIL import Image
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
@@ -13,6 +12,7 @@ from reportlab.platypus import (
     BaseDocTemplate,
     Flowable,
     Frame,
+    PageBreak,
     PageTemplate,
     Paragraph,
 )
@@ -20,7 +20,9 @@ from reportlab.platypus import (
 from eyefind.data import Plan, Record, Says
 from eyefind.rules import Rules
 from eyefind.sheet import flow, words
-from eyefind.sheet.story import Story, jpeg_bytes
+from eyefind.sheet.front import Front
+from eyefind.sheet.picture import Pictures
+from eyefind.sheet.story import Story
 from eyefind.sheet.style import BLACK
 
 Paper = Literal["A4", "Letter"]
@@ -32,19 +34,20 @@ _EDGE: Final = 9 * mm
 
 
 def make_pdf(
-    pictures: tuple[Image.Image, Image.Image | None],
+    pictures: Pictures,
     record: Record,
     plan: Plan,
     standing: dict[str, Says],
     rules: Rules,
     paper: Paper,
+    record_name: str,
 ) -> bytes:
     """Set the pages.
 
     Parameters
     ----------
-    pictures : (PIL.Image.Image, PIL.Image.Image or None)
-        The annotated picture, and the crown closer.
+    pictures : Pictures
+        All pictures of the clump.
     record : Record
         What is known of the clump.
     plan : Plan
@@ -55,6 +58,8 @@ def make_pdf(
         The rules of the trade in use.
     paper : str
         ``"A4"`` or ``"Letter"``.
+    record_name : str
+        Name of the record's file: the code on the first page leads to it.
 
     Returns
     -------
@@ -64,12 +69,16 @@ def make_pdf(
     flow.set_up()
     name = flow.printable(words.clump_name(record.photo))
     page = _page_of(name, plan, paper)
-    story = Story(record, plan, standing, rules, page.width, page.height)
-    clump = jpeg_bytes(pictures[0])
-    crown = jpeg_bytes(pictures[1]) if pictures[1] else None
+    size = page.width, page.height
+    front = Front(record, plan, standing, record_name, *size)
+    story = Story(record, plan, standing, rules, page.width)
+
+    def told() -> list[Flowable]:
+        return [*front.tell(pictures), PageBreak(), *story.tell(pictures)]
+
     # Set twice: only the first setting tells how many pages there are.
-    _, pages = _set(story.tell(clump, crown), name, plan, paper, 0)
-    data, _ = _set(story.tell(clump, crown), name, plan, paper, pages)
+    _, pages = _set(told(), name, plan, paper, 0)
+    data, _ = _set(told(), name, plan, paper, pages)
     return data
 
 

@@ -1,13 +1,20 @@
 """The annotated pictures of one clump."""
 
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from PIL import Image
 
-from eyefind.data import Flag, Photo, Record, Says
+from eyefind.data import Cut, Flag, Photo, Plan, Record, Says
+from eyefind.sheet.apart import draw_apart
 from eyefind.sheet.drawing import Drawing
-from eyefind.sheet.frame import Frame, clump_frame, crown_frame, ground
+from eyefind.sheet.frame import (
+    Frame,
+    clump_frame,
+    crown_frame,
+    cut_frame,
+    ground,
+)
 from eyefind.sheet.leaving import what_leaves
 from eyefind.sheet.pen import Pen
 from eyefind.sheet.style import PAPER_WIDTH_MM
@@ -18,6 +25,53 @@ WIDTH_PX: Final = 1800
 FINER: Final = 2
 """Marks are drawn this many times larger, then reduced, to smooth their edges."""
 PX_PER_PT: Final = WIDTH_PX * FINER / (PAPER_WIDTH_MM / 25.4 * 72)
+
+
+CLOSE_UPS: Final = 3
+"""So many close-ups of splits stand in a row."""
+SMALLER: Final = 0.6
+"""Size of their letters and marks, beside those of the large picture."""
+
+
+@dataclass(frozen=True, eq=False)
+class Pictures:
+    """All pictures of one clump.
+
+    Attributes
+    ----------
+    clump : PIL.Image.Image
+        The annotated picture.
+    crown : PIL.Image.Image or None
+        The crown closer, where it is divided.
+    splits : list of PIL.Image.Image
+        Each cut that divides, close up.
+    apart : PIL.Image.Image or None
+        The pieces drawn apart.
+    other : PIL.Image.Image or None
+        A plan that is nearly as good.
+    """
+
+    clump: Image.Image
+    crown: Image.Image | None = None
+    splits: list[Image.Image] = field(default_factory=list)
+    apart: Image.Image | None = None
+    other: Image.Image | None = None
+
+
+def draw_all(photo: Photo, record: Record, standing: dict[str, Says]) -> Pictures:
+    """Draw all pictures of a clump that its sheet shows."""
+    plan = record.plan
+    second = plan.alternative if plan else None
+    other = None
+    if second is not None:
+        other = draw_picture(photo, replace(record, plan=second), standing)
+    return Pictures(
+        draw_picture(photo, record, standing),
+        draw_crown(photo, record, standing),
+        draw_splits(photo, record, standing),
+        draw_apart(photo, record, WIDTH_PX, PX_PER_PT / FINER),
+        other,
+    )
 
 
 def draw_picture(
@@ -70,6 +124,43 @@ def draw_crown(
     return _draw(photo, record, standing, flags, frame)
 
 
+def draw_splits(
+    photo: Photo, record: Record, standing: dict[str, Says]
+) -> list[Image.Image]:
+    """Draw each cut that divides the crown close up, with the eyes around it.
+
+    Parameters
+    ----------
+    photo : Photo
+        The photo itself.
+    record : Record
+        What is known of it, with a plan.
+    standing : dict of str to str
+        What the grower said last of each flag, by its id.
+
+    Returns
+    -------
+    list of PIL.Image.Image
+        RGB, in the order of the cuts.
+    """
+    plan, pictures = record.plan, []
+    if plan is None:
+        return []
+    flags = [flag for flag in shown_flags(record, standing) if flag.kind == "eye"]
+    width = WIDTH_PX // CLOSE_UPS * FINER
+    for cut in splits_of(plan):
+        alone = replace(record, plan=replace(plan, cuts=[cut], discards=[]))
+        frame = cut_frame(cut, flags, record.scale.px_per_mm, width)
+        pictures.append(_draw(photo, alone, standing, flags, frame, close=True))
+    return pictures
+
+
+def splits_of(plan: Plan) -> list[Cut]:
+    """Return the cuts that divide: the last ones, one fewer than there are pieces."""
+    count = len(plan.pieces) - 1
+    return plan.cuts[-count:] if count > 0 else []
+
+
 def shown_flags(record: Record, standing: dict[str, Says]) -> list[Flag]:
     """Return the flags that count: not rejected, nor added and taken back."""
     return [
@@ -86,14 +177,16 @@ def _draw(
     standing: dict[str, Says],
     flags: list[Flag],
     frame: Frame,
+    close: bool = False,
 ) -> Image.Image:
     # The photo at its printed size, each pixel doubled: reducing gives it back exactly.
     printed = replace(frame, zoom=frame.zoom / FINER)
     plain = ground(photo, printed, record.anatomy.clump_outline_px)
     size = (plain.width * FINER, plain.height * FINER)
-    pen = Pen(plain.resize(size, Image.Resampling.NEAREST), PX_PER_PT)
-    leaving = what_leaves(record)
-    drawing = Drawing(pen, frame, leaving, spoken_of(record, standing))
+    px_per_pt = PX_PER_PT * (SMALLER if close else 1.0)
+    pen = Pen(plain.resize(size, Image.Resampling.NEAREST), px_per_pt)
+    names = set() if close else spoken_of(record, standing)
+    drawing = Drawing(pen, frame, what_leaves(record), names)
     confirmed = {flag.id for flag in flags if standing.get(flag.id) == "confirmed"}
     drawing.draw(record, flags, confirmed)
     return pen.image.reduce(FINER)

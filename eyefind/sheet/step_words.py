@@ -4,12 +4,12 @@ from typing import Final
 
 import numpy as np
 
-from eyefind.data import Cut, Plan, Points, Record, Says
+from eyefind.data import Cut, Piece, Plan, Points, Record, Says
 from eyefind.rules import Rules
 from eyefind.sheet.leaving import what_leaves
 from eyefind.sheet.shapes import finite
 from eyefind.sheet.style import KIND_WORDS
-from eyefind.sheet.words import first_upper
+from eyefind.sheet.words import clump_name, first_upper
 
 SHORT_MM: Final = 20.0
 """A shorter cut goes across a neck or a root, whichever way the hand likes."""
@@ -97,6 +97,27 @@ def cut_words(cuts: list[Cut], record: Record) -> str:
     return f"{tool}. Enter at the arrow{place}. Cut {way}{length}."
 
 
+def how(cut: Cut) -> list[str]:
+    """Return what to hold, and where to enter and to stop; nothing if not known."""
+    way = " ".join(text for text in (cut.enter, cut.stop) if text)
+    return [text for text in (cut.hold, way) if text]
+
+
+def choice_words(plan: Plan) -> list[str]:
+    """Return what could be had with each number of pieces."""
+    return [
+        f"{_count(choice.pieces, 'piece')}: {_count(choice.cuts, 'splitting cut')}, "
+        f"{choice.length_mm / 10:.0f} cm in all, {choice.worth:.2f} plants to expect "
+        "after what the cutting costs"
+        for choice in plan.choices
+        if len(plan.choices) > 1
+    ]
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" + ("" if number == 1 else "s")
+
+
 def _length_mm(cut: Cut, record: Record) -> float:
     steps = np.diff(finite(cut.path_px), axis=0)
     return float(np.hypot(*steps.T).sum()) / record.scale.px_per_mm
@@ -131,8 +152,17 @@ def drying_words(rules: Rules) -> str:
     return (
         f"Let the cut faces dry in moving air, about {rule.value:.0f} hours. "
         f"Sources say {_time_words(rule.low)} to {_time_words(rule.high)}: "
-        "shorter where the air is dry. Pack before the pieces shrivel."
+        "shorter where the air is dry. Pack before the pieces shrivel. "
+        f"({rule.source})"
     )
+
+
+def label_words(record: Record, piece: Piece) -> str:
+    """Return what to write on the label of a piece."""
+    day = (record.photo.taken_at or "")[:10]
+    eyes = "eye seen" if piece.confirmed_eyes else "no eye seen yet, look in spring"
+    parts = [clump_name(record.photo), piece.letter, ", ".join(piece.tubers), eyes, day]
+    return " / ".join(part for part in parts if part)
 
 
 def _time_words(hours: float) -> str:

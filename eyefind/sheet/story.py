@@ -1,13 +1,12 @@
-"""What the sheet tells, in order: pictures, steps, pieces, discards, remarks."""
+"""What the pages behind the first tell: every step, piece and doubt in full."""
 
 from dataclasses import dataclass
-from io import BytesIO
 from itertools import groupby
 from typing import Final
 
 from PIL import Image as PilImage
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, Image, Spacer, Table
+from reportlab.platypus import Flowable, Spacer, Table
 
 from eyefind.data import Cut, Piece, Plan, Record, Says
 from eyefind.rules import Rules
@@ -15,6 +14,7 @@ from eyefind.sheet import flow, step_words, words
 from eyefind.sheet.cautions import first_cuts, texts_beside
 from eyefind.sheet.key import HEIGHT_PT, WIDTH_PT, draw_key
 from eyefind.sheet.leaving import what_leaves
+from eyefind.sheet.picture import Pictures, splits_of
 from eyefind.sheet.style import BLACK, PAPER_WIDTH_MM
 
 _KEY_COLUMNS: Final = 3
@@ -35,8 +35,8 @@ class Story:
         What the grower said last of each flag, by its id.
     rules : Rules
         The rules of the trade in use.
-    width, height : float
-        What a page holds, in points.
+    width : float
+        Of the text, in points.
     """
 
     record: Record
@@ -44,60 +44,39 @@ class Story:
     standing: dict[str, Says]
     rules: Rules
     width: float
-    height: float
 
-    def tell(self, clump: bytes, crown: bytes | None) -> list[Flowable]:
-        """Return the whole sheet.
+    def tell(self, pictures: Pictures) -> list[Flowable]:
+        """Return all pages but the first.
 
         Parameters
         ----------
-        clump : bytes
-            JPEG of the annotated picture.
-        crown : bytes or None
-            JPEG of the crown.
+        pictures : Pictures
+            All pictures of the clump.
 
         Returns
         -------
         list of Flowable
             What flows over the pages.
         """
-        first, *later = self._steps() or [[]]
         return [
-            *self._opening(clump, first),
-            *(self._closer(crown) if crown else []),
-            *(line for step in later for line in step),
+            *self._before(),
+            *(line for step in self._steps() for line in step),
+            *_shown("The crown, closer", pictures.crown),
+            self._key(),
             *self._afterwards(),
             *self._pieces(),
+            *_shown("After the cuts", pictures.apart),
             *self._discards(),
+            *self._choices(),
+            *self._other(pictures),
             *self._remarks(),
         ]
-
-    def _opening(self, clump: bytes, step: list[Flowable]) -> list[Flowable]:
-        """Return what the first page holds; the picture takes what the rest leaves."""
-        photo, scale = self.record.photo, self.record.scale
-        above = [
-            flow.paragraph(words.clump_name(photo), flow.TITLE),
-            _body(f"{words.taken_words(photo)}. {words.scale_words(scale)}"),
-        ]
-        key, before = [self._key()], self._before()
-        rest = [above + key + before + step, above + key + before, above + key]
-        heights = [self.height - sum(map(self._height, parts)) for parts in rest]
-        image = Image(BytesIO(clump))
-        aspect = image.imageWidth / image.imageHeight
-        least = PAPER_WIDTH_MM * mm / aspect
-        height = next((left for left in heights if left >= least), least)
-        width = min(height * aspect, self.width)
-        picture = Image(BytesIO(clump), width, width / aspect)
-        return [*above, picture, *key, *before, *step]
-
-    def _height(self, part: Flowable) -> float:
-        return flow.height_of(part, self.width)
 
     def _key(self) -> Flowable:
         cells: list[Flowable] = []
         for swatch, meaning in draw_key(self.record, self.standing):
             size = (WIDTH_PT * _KEY_SCALE, HEIGHT_PT * _KEY_SCALE)
-            cells.append(Image(BytesIO(jpeg_bytes(swatch)), *size))
+            cells.append(flow.picture(swatch, size[0]))
             cells.append(flow.paragraph(meaning, flow.CELL))
         if not cells:
             return Spacer(0, 0)
@@ -116,13 +95,6 @@ class Story:
                 ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
             ],
         )
-
-    def _closer(self, crown: bytes) -> list[Flowable]:
-        image = Image(BytesIO(crown))
-        width = PAPER_WIDTH_MM * mm
-        height = width * image.imageHeight / image.imageWidth
-        picture = Image(BytesIO(crown), width, height)
-        return flow.together([_heading("The crown, closer"), picture])
 
     def _before(self) -> list[Flowable]:
         """Return what to heed before the first cut."""
@@ -155,6 +127,7 @@ class Story:
         return [
             flow.step_heading(str(cut.number), words.first_upper(cut.purpose)),
             flow.paragraph(step_words.cut_words([cut], self.record), flow.STEP),
+            *(flow.paragraph(text, flow.STEP) for text in step_words.how(cut)),
             flow.paragraph(words.sentence(cut.why), flow.STEP),
         ]
 
@@ -177,8 +150,20 @@ class Story:
             _heading("After the last cut"),
             _body(step_words.drying_words(self.rules)),
         ]
+        labels = [
+            _heading("Write on the labels"),
+            *(
+                flow.paragraph(step_words.label_words(self.record, piece), flow.CELL)
+                for piece in self.plan.pieces
+            ),
+        ]
         next_clump = [_heading("Before the next clump"), *_beside("next_clump")]
-        return flow.together(drying + _beside("drying")) + flow.together(next_clump)
+        return [
+            *flow.together(drying + _beside("drying")),
+            *flow.together(labels[:2]),
+            *labels[2:],
+            *flow.together(next_clump),
+        ]
 
     def _pieces(self) -> list[Flowable]:
         titles = ["", "Tubers", "Eyes", "Chance of an eye", "Size"]
@@ -221,16 +206,34 @@ class Story:
         rows = rows or [[_body("Nothing is taken off")]]
         return _listed([_heading("Not stored")], rows, _beside("discards"))
 
+    def _choices(self) -> list[Flowable]:
+        """Return why this plan was picked, and what else could be."""
+        rows = [[_body(text)] for text in step_words.choice_words(self.plan)]
+        head = [_heading("Why this plan"), _body(self.plan.reason)]
+        return _listed(head, rows, []) if self.plan.reason else []
+
+    def _other(self, pictures: Pictures) -> list[Flowable]:
+        """Show the plan that is nearly as good."""
+        other = self.plan.alternative
+        if other is None or pictures.other is None:
+            return []
+        cuts = [
+            _body(f"{cut.number}. {words.first_upper(cut.purpose)}: {cut.why}")
+            for cut in splits_of(other)
+        ]
+        return [*_shown("Another way, nearly as good", pictures.other), *cuts]
+
     def _remarks(self) -> list[Flowable]:
         rows = [[_body(f"{r.text} {r.advice}")] for r in self.record.remarks]
         return _listed([_heading("About the photo")], rows, []) if rows else []
 
 
-def jpeg_bytes(image: PilImage.Image) -> bytes:
-    """Return a picture as JPEG, which keeps the PDF small."""
-    stream = BytesIO()
-    image.save(stream, "JPEG", quality=88, subsampling=0)
-    return stream.getvalue()
+def _shown(title: str, image: PilImage.Image | None) -> list[Flowable]:
+    """Return a picture below its title, none if there is none."""
+    if image is None:
+        return []
+    wide = PAPER_WIDTH_MM * mm
+    return flow.together([_heading(title), flow.picture(image, wide)])
 
 
 def _heading(text: str) -> Flowable:

@@ -8,6 +8,7 @@ from eyefind.data import (
     Anatomy,
     PhotoFacts,
     Piece,
+    Plan,
     Record,
     Says,
     Scale,
@@ -57,6 +58,18 @@ def scale_words(scale: Scale) -> str:
     if scale.is_unsure:
         return f"{words}. Do not trust millimetres here"
     return words
+
+
+def limits(record: Record, plan: Plan) -> list[str]:
+    """Return what the photo could not show, in a few words each."""
+    scale = record.scale
+    known = ["soft parts need not show: press every tuber"]
+    if scale.source == "guess":
+        known.insert(0, "the scale is a guess: measure before you cut")
+    known.insert(0, "only this side was seen: turn the clump over")
+    if plan.alternative is not None:
+        known.append("another plan is nearly as good: see the last pages")
+    return known
 
 
 def chance_words(piece: Piece) -> str:

@@ -1,4 +1,4 @@
-"""Writing of the sheet: the picture as PNG, the pages as PDF."""
+"""Writing of the sheet: pages to print as PDF, one long picture for a phone as PNG."""
 
 from io import BytesIO
 from pathlib import Path
@@ -12,7 +12,8 @@ from eyefind.record.store import ENDING as RECORD_ENDING
 from eyefind.rules import Rules
 from eyefind.sheet.fonts import BOLD, picture_font
 from eyefind.sheet.pages import Paper, make_pdf
-from eyefind.sheet.picture import draw_crown, draw_picture
+from eyefind.sheet.phone import with_steps
+from eyefind.sheet.picture import draw_all
 from eyefind.sheet.style import TEXT_PAIRS
 from eyefind.sheet.words import STAMP
 
@@ -61,11 +62,12 @@ def write_sheet(
             f"There is no cut plan for {photo.file} yet.",
             "Make the plan first, then the sheet.",
         )
-    picture = draw_picture(photo, record, standing)
-    crown = draw_crown(photo, record, standing)
-    pages = make_pdf((picture, crown), record, record.plan, standing, rules, paper)
-    shown = picture if record.plan.reviewed else stamped(picture)
-    name = record_path(Path(photo.file), folder).name.removesuffix(RECORD_ENDING)
+    pictures = draw_all(photo, record, standing)
+    path = record_path(Path(photo.file), folder)
+    pages = make_pdf(pictures, record, record.plan, standing, rules, paper, path.name)
+    shown = pictures.clump if record.plan.reviewed else stamped(pictures.clump)
+    shown = with_steps(shown, record, record.plan)
+    name = path.name.removesuffix(RECORD_ENDING)
     paths = [folder / f"{name}{ENDING}.png", folder / f"{name}{ENDING}.pdf"]
     for path, data in zip(paths, (_png(shown), pages), strict=True):
         write_bytes(path, data)

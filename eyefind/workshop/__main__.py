@@ -169,6 +169,19 @@ def evaluate_sets(
     typer.echo(evaluate(folders, out))
 
 
+@app.command("plans")
+def judge_the_plans(
+    folder: Annotated[Path, typer.Argument(help="Pictures with their truth.")],
+    found: Annotated[
+        bool, typer.Option("--found", help="On the found anatomy, not the true one.")
+    ] = False,
+) -> None:
+    """Judge cut plans on a rendered set and print the table."""
+    from eyefind.workshop.plans import judge_plans
+
+    typer.echo(judge_plans(folder, found))
+
+
 @app.command("failures")
 def show_failures(
     folders: Annotated[list[Path], typer.Argument(help="Pictures with their truth.")],

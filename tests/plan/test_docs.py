@@ -22,6 +22,16 @@ RULES_OF_PLANS = [
     "thin_neck_mm",
     "oversize_length_mm",
     "oversize_trim_fraction",
+    "trim_oversize",
+    "sound_keeps_chance",
+    "thin_neck_keeps_chance",
+    "small_keeps_chance",
+    "hands_cost",
+    "length_cost",
+    "wound_cost",
+    "tight_cost",
+    "roomy_mm",
+    "close_call",
 ]
 
 

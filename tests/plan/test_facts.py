@@ -81,5 +81,5 @@ def test_halves_before_quarters_before_singles(plan):
     """Common practice, no source."""
     splits = [cut for cut in plan.cuts if cut.purpose.startswith(("halve", "split"))]
     assert splits[0].purpose == "halve the crown"
-    names = [len(cut.why.split(": parts ")[1].split(" from ")) for cut in splits]
+    names = [len(cut.why.removeprefix("Parts ").split(" from ")) for cut in splits]
     assert names == [2] * len(splits)

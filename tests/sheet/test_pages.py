@@ -16,6 +16,7 @@ from sheet_text import lines_of, text_of
 from eyefind.data import Discard, PhotoFacts, Remark
 from eyefind.sheet.fonts import BOLD, REGULAR
 from eyefind.sheet.pages import Paper, make_pdf
+from eyefind.sheet.picture import Pictures
 from eyefind.sheet.style import FOOT_PT
 from eyefind.sheet.words import STAMP
 
@@ -24,7 +25,13 @@ SIZES_MM = {"A4": (210, 297), "Letter": (215.9, 279.4)}
 
 
 def pdf_of(record, standing, rules, paper="A4", crown=None):
-    return make_pdf((PICTURE, crown), record, record.plan, standing, rules, paper)
+    pictures = Pictures(PICTURE, crown, [PICTURE] * bool(crown), crown, crown)
+    return pages_of(pictures, record, standing, rules, paper)
+
+
+def pages_of(pictures, record, standing, rules, paper="A4"):
+    name = "Bed 3 Abendröte.eyefind.json"
+    return make_pdf(pictures, record, record.plan, standing, rules, paper, name)
 
 
 def squeezed(text):
@@ -137,8 +144,9 @@ def test_steps_and_all_else_are_large(record, open_record, standing, rules):
     for pdf in (pdf_of(record, standing, rules), pdf_of(open_record, {}, rules)):
         lines = lines_of(pdf)
         foot = [line for line in lines if line.size < 13.9]
-        assert all(line.size == pytest.approx(FOOT_PT) for line in foot)
-        assert all(line.base < 60 for line in foot)
+        assert all(line.size >= FOOT_PT - 0.01 for line in foot)
+        # The first page may take smaller letters, so that it stays one page.
+        assert all(line.base < 60 for line in foot if line.page > 0)
         assert len(lines) - len(foot) > 30
 
 
@@ -173,7 +181,7 @@ def test_the_picture_is_printed_at_least_150_mm_wide(
     size, paper, record, standing, rules
 ):
     picture = Image.new("RGB", size)
-    pdf = make_pdf((picture, None), record, record.plan, standing, rules, paper)
+    pdf = pages_of(Pictures(picture), record, standing, rules, paper)
     content = PdfReader(BytesIO(pdf)).pages[0].get_contents().get_data()
     wide = max(
         float(found)

@@ -11,16 +11,14 @@ from pypdf import PdfReader
 from eyefind.errors import PhotoError, UsageError, WriteError
 from eyefind.record import write_record
 from eyefind.sheet import write_sheet
+from eyefind.sheet.picture import Pictures
 
 
 @pytest.fixture
 def quick(monkeypatch):
     """Let the drawing be done at once: these tests are about the files."""
-    for name, picture in (
-        ("draw_picture", Image.new("RGB", (60, 50))),
-        ("draw_crown", None),
-    ):
-        monkeypatch.setattr(f"eyefind.sheet.write.{name}", lambda *_, p=picture: p)
+    pictures = Pictures(Image.new("RGB", (60, 50)))
+    monkeypatch.setattr("eyefind.sheet.write.draw_all", lambda *_: pictures)
 
 
 PNG, PDF = "Bed 3 Abendröte.eyefind-sheet.png", "Bed 3 Abendröte.eyefind-sheet.pdf"
