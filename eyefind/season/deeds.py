@@ -3,7 +3,6 @@
 import sqlite3
 from dataclasses import asdict, fields, replace
 from datetime import datetime
-from functools import cache
 from typing import Any, TypeVar
 
 import msgspec
@@ -11,6 +10,12 @@ import msgspec
 from eyefind.season.tables import TABLES, Row
 
 T = TypeVar("T", bound=Row)
+
+BOOLS = {
+    kind: [field.name for field in fields(kind) if field.type is bool]
+    for kind in TABLES
+}
+"""SQLite has no type for them."""
 
 
 def now() -> str:
@@ -136,7 +141,7 @@ def turn(db: sqlite3.Connection, back: bool) -> str | None:
 def to_row(kind: type[T], found: sqlite3.Row) -> T:
     """Return what SQLite found as a row of `kind`."""
     values = dict(found)
-    for name in _flags_of(kind):
+    for name in BOOLS[kind]:
         values[name] = bool(values[name])
     return kind(**values)
 
@@ -163,11 +168,6 @@ def _update(
         db.execute(
             f"UPDATE {name} SET {columns} WHERE id = ?", (*values.values(), row_id)
         )
-
-
-@cache
-def _flags_of(kind: Any) -> list[str]:
-    return [field.name for field in fields(kind) if field.type is bool]
 
 
 def _json(values: dict[str, Any]) -> str:
