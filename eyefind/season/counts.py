@@ -163,16 +163,8 @@ def _count(
 
 
 _PIECES = """
-    SELECT clump.variety_id, piece.eye_chance, piece.safe,
-        (SELECT outcome FROM growth WHERE piece_id = piece.id AND binned_at IS NULL
-         ORDER BY on_day DESC, id DESC LIMIT 1) AS outcome
-    FROM piece JOIN clump ON clump.id = piece.clump_id
-    WHERE clump.season_id = ? AND clump.binned_at IS NULL AND piece.binned_at IS NULL
-        AND coalesce(
-            (SELECT result FROM store_check
-             WHERE piece_id = piece.id AND binned_at IS NULL
-             ORDER BY on_day DESC, id DESC LIMIT 1), 'sound')
-            NOT IN ('soft', 'lost')
+    SELECT variety_id, eye_chance, safe, outcome FROM piece_seen
+    WHERE season_id = ? AND NOT gone
 """
 
 _VARIETIES = """

@@ -142,6 +142,23 @@ VERSIONS = (
     ) STRICT;
     CREATE INDEX growth_piece ON growth (piece_id);
 
+    CREATE VIEW piece_seen AS
+    SELECT piece.*, clump.season_id, clump.name AS clump, clump.cut_on, clump.light,
+        clump.variety_id, variety.name AS variety, box.name AS box,
+        last_check.result, coalesce(last_check.result IN ('soft', 'lost'), 0) AS gone,
+        last_growth.outcome
+    FROM piece
+    JOIN clump ON clump.id = piece.clump_id
+    LEFT JOIN variety ON variety.id = clump.variety_id
+    LEFT JOIN box ON box.id = piece.box_id
+    LEFT JOIN store_check AS last_check ON last_check.id = (
+        SELECT id FROM store_check WHERE piece_id = piece.id AND binned_at IS NULL
+        ORDER BY on_day DESC, id DESC LIMIT 1)
+    LEFT JOIN growth AS last_growth ON last_growth.id = (
+        SELECT id FROM growth WHERE piece_id = piece.id AND binned_at IS NULL
+        ORDER BY on_day DESC, id DESC LIMIT 1)
+    WHERE clump.binned_at IS NULL AND piece.binned_at IS NULL;
+
     CREATE TABLE deed (
         id INTEGER PRIMARY KEY AUTOINCREMENT,
         at TEXT NOT NULL,

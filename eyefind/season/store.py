@@ -221,16 +221,6 @@ def _layered(pieces: Sequence[ToStore]) -> list[ToStore]:
 
 
 _PIECES = """
-    SELECT piece.id, piece.letter, piece.safe, piece.whole, piece.volume_ml,
-        piece.volume_sd_ml, piece.thickest_mm, clump.name AS clump, clump.cut_on,
-        variety.name AS variety
-    FROM piece JOIN clump ON clump.id = piece.clump_id
-    LEFT JOIN variety ON variety.id = clump.variety_id
-    WHERE clump.season_id = ? AND clump.binned_at IS NULL AND piece.binned_at IS NULL
-        AND coalesce(
-            (SELECT result FROM store_check
-             WHERE piece_id = piece.id AND binned_at IS NULL
-             ORDER BY on_day DESC, id DESC LIMIT 1), 'sound')
-            NOT IN ('soft', 'lost')
-    ORDER BY variety.name, clump.name, piece.letter
+    SELECT * FROM piece_seen WHERE season_id = ? AND NOT gone
+    ORDER BY variety, clump, letter
 """

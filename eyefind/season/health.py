@@ -1,0 +1,218 @@
+"""Is the ledger sound, does it agree with the records, and how is it built again?"""
+
+import sqlite3
+from collections.abc import Iterable
+from contextlib import closing, suppress
+from dataclasses import fields, replace
+from glob import escape
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from eyefind.errors import EyefindError, UsageError
+from eyefind.record import set_aside
+from eyefind.record.store import ENDING
+from eyefind.rules import Rules
+from eyefind.season.binding import photo_columns, renew_clumps
+from eyefind.season.deeds import Deed
+from eyefind.season.ledger import Ledger
+from eyefind.season.readings import read_reading
+from eyefind.season.tables import (
+    LIGHTS,
+    TABLES,
+    Clump,
+    ClumpPhoto,
+    Garden,
+    Row,
+    Season,
+    Variety,
+)
+from eyefind.season.tags import Tag, read_tag
+
+
+def disagreements(ledger: Ledger) -> list[str]:
+    """Compare the ledger with the bytes of every record that it is bound to.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        The ledger.
+
+    Returns
+    -------
+    list of str
+        What is wrong with the file itself, and which records are gone or others than
+        the ledger last read; the next use reads those again.
+    """
+    found = ledger.faults()
+    for photo in ledger.rows(ClumpPhoto):
+        if photo.record_path is None:
+            continue
+        try:
+            data = Path(photo.record_path).read_bytes()
+        except OSError:
+            found.append(f"the record {photo.record_path} is gone")
+            continue
+        if sha256(data).hexdigest() != photo.record_sha256:
+            found.append(
+                f"the record {photo.record_path} was changed since it was read"
+            )
+    return found
+
+
+def rebuild(
+    path: Path, folders: Iterable[Path], rules: Rules, garden: str, year: int
+) -> tuple[Ledger, list[str]]:
+    """Build the ledger again from a damaged one and from the records.
+
+    The old file is set aside. What can still be read from it is taken first, since
+    counts, boxes, checks and growth stand nowhere else; then every record gives its
+    clump, which is told by the tag that it carries.
+
+    Parameters
+    ----------
+    path : Path
+        The ledger, damaged, sound or gone.
+    folders : iterable of Path
+        Where the records lie.
+    rules : Rules
+        The rules of the trade.
+    garden, year : str, int
+        Where records without a tag belong.
+
+    Returns
+    -------
+    ledger : Ledger
+        The new ledger.
+    lost : list of str
+        What could not be read.
+
+    Raises
+    ------
+    UsageError
+        If there is neither a ledger nor a record.
+    WriteError
+        If a file cannot be written; the old ledger is then kept aside.
+    """
+    records = sorted(
+        found for folder in folders for found in folder.rglob(f"*{ENDING}")
+    )
+    if not path.exists() and not records:
+        raise UsageError(
+            f"There is no ledger {path} and no record.",
+            "Name the folder of the photos.",
+        )
+    lost: list[str] = []
+    rows = _rescued(path, lost) if path.exists() else []
+    if path.exists():
+        set_aside(path)
+        for name in (path.name, f"{path.name}-wal", f"{path.name}-shm"):
+            path.with_name(name).unlink(missing_ok=True)
+    ledger = Ledger(path)
+    _put(ledger, rows, lost)
+    for record in records:
+        try:
+            _take_in(ledger, record, rules, garden, year)
+        except EyefindError as error:
+            lost.append(str(error))
+    renew_clumps(ledger, [clump.id for clump in ledger.rows(Clump)], rules)
+    return ledger, lost
+
+
+def _rescued(path: Path, lost: list[str]) -> list[Row]:
+    """Read row by row what a damaged ledger still yields."""
+    rows: list[Row] = []
+    with suppress(sqlite3.Error), closing(sqlite3.connect(path)) as db:
+        db.row_factory = sqlite3.Row
+        for kind, name in TABLES.items():
+            try:
+                cursor = db.execute(f"SELECT * FROM {name} NOT INDEXED")
+                while (found := cursor.fetchone()) is not None:
+                    rows += _row(kind, dict(found), lost)
+            except sqlite3.Error as error:
+                lost.append(f"the rest of the table {name} ({error})")
+    return rows
+
+
+def _row(kind: type[Row], values: dict[str, Any], lost: list[str]) -> list[Row]:
+    known = {field.name for field in fields(kind)}
+    given = {key: value for key, value in values.items() if key in known}
+    try:
+        return [msgspec.convert(given, kind, strict=False)]
+    except msgspec.ValidationError as error:
+        lost.append(f"row {values.get('id')} of {TABLES[kind]} ({error})")
+        return []
+
+
+def _put(ledger: Ledger, rows: list[Row], lost: list[str]) -> None:
+    for row in rows:
+        try:
+            with ledger.deed("taken from the former ledger") as deed:
+                deed.add(row)
+        except EyefindError as error:
+            lost.append(f"row {row.id} of {TABLES[type(row)]} ({error.what})")
+
+
+def _take_in(
+    ledger: Ledger, record: Path, rules: Rules, garden: str, year: int
+) -> None:
+    reading = read_reading(record.resolve(), rules)
+    if ledger.rows(ClumpPhoto, "record_path = ?", reading.path):
+        return
+    name = record.name.removesuffix(ENDING)
+    tag = read_tag(record) or Tag(garden, year, reading.code or name, reading.code)
+    with ledger.deed(f"record {record.name} taken in") as deed:
+        season = _season(ledger, deed, tag)
+        clump = _clump(ledger, deed, season, tag)
+        photo = ClumpPhoto(
+            season_id=season.id,
+            clump_id=clump.id,
+            path=str(_photo_of(record.resolve(), name)),
+            placed_by="grower",
+        )
+        deed.add(replace(photo, **photo_columns(reading)))
+
+
+def _season(ledger: Ledger, deed: Deed, tag: Tag) -> Season:
+    gardens = ledger.rows(Garden, "name = ?", tag.garden)
+    garden = gardens[0] if gardens else deed.add(Garden(name=tag.garden))
+    query = "garden_id = ? AND year = ?"
+    for season in ledger.rows(Season, query, garden.id, tag.year):
+        return season
+    return deed.add(Season(garden_id=garden.id, year=tag.year))
+
+
+def _clump(ledger: Ledger, deed: Deed, season: Season, tag: Tag) -> Clump:
+    for clump in ledger.rows(Clump, "season_id = ? AND name = ?", season.id, tag.name):
+        return clump
+    variety_id = None
+    if tag.variety:
+        query = "garden_id = ? AND name = ?"
+        known = ledger.rows(Variety, query, season.garden_id, tag.variety)
+        new = Variety(garden_id=season.garden_id, name=tag.variety)
+        variety_id = (known[0] if known else deed.add(new)).id
+    light = next((light for light in LIGHTS if light == tag.light), "")
+    return deed.add(
+        Clump(
+            season_id=season.id,
+            name=tag.name,
+            code=tag.code,
+            variety_id=variety_id,
+            bed=tag.bed,
+            place=tag.place,
+            light=light,
+            lifted_on=tag.lifted_on,
+            cut_on=tag.cut_on,
+            note=tag.note,
+        )
+    )
+
+
+def _photo_of(record: Path, name: str) -> Path:
+    """Return the photo of a record: the file beside it that bears its name."""
+    for path in sorted(record.parent.glob(f"{escape(name)}.*")):
+        if not path.name.endswith(".json") and ".eyefind" not in path.name:
+            return path
+    return record.with_name(name)
