@@ -9,6 +9,7 @@ import typer
 
 from eyefind import __version__
 from eyefind.cli.run import run_photos, telling
+from eyefind.cli.season import season_app
 
 if TYPE_CHECKING:
     from eyefind.job import Job
@@ -20,6 +21,7 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
 )
+app.add_typer(season_app, name="season")
 
 
 class StyleName(StrEnum):

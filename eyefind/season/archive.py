@@ -1,13 +1,13 @@
 """A whole season as one zip file, and back."""
 
 import json
+import shutil
 import tempfile
 import zipfile
-from hashlib import sha256
+from hashlib import file_digest, sha256
 from pathlib import Path, PurePosixPath
 
 from eyefind.errors import RecordError, UsageError, WriteError
-from eyefind.record import write_bytes
 from eyefind.season.ledger import Ledger
 from eyefind.season.tables import ClumpPhoto, Season
 from eyefind.season.trouble import LedgerError
@@ -105,34 +105,46 @@ def unpack(path: Path, folder: Path) -> Path:
         raise UsageError(
             f"{folder} is not empty.", "Give a new folder: nothing is ever overwritten."
         )
-    contents = _checked(path)
-    for name, data in contents.items():
-        write_bytes(folder / name, data)
-    ledger_path = folder / LEDGER_NAME
-    with Ledger(ledger_path) as ledger:
-        _move(ledger, folder.resolve())
-    return ledger_path
-
-
-def _checked(path: Path) -> dict[str, bytes]:
-    """Return all files of a zip, after each was compared with its hash."""
+    part = folder.with_name(f".{folder.name}.eyefind-part")
     try:
-        with zipfile.ZipFile(path) as file:
-            listed = json.loads(file.read(LIST_NAME))
-            if listed.get("format") != FORMAT or listed.get("version", 0) > VERSION:
-                raise _unusable(path, "it is no season, or one of a newer eyefind")
-            contents = {name: file.read(name) for name in listed["sha256"]}
-    except (OSError, KeyError, ValueError, AttributeError, zipfile.BadZipFile) as error:
+        _extract(path, part)
+        if folder.exists():
+            folder.rmdir()
+        part.rename(folder)
+    except (KeyError, ValueError, AttributeError, zipfile.BadZipFile) as error:
         raise _unusable(path, error) from error
-    for name, data in contents.items():
-        parts = PurePosixPath(name).parts
-        if ".." in parts or PurePosixPath(name).is_absolute() or "\\" in name:
-            raise _unusable(path, f"{name} would lie outside")
-        if sha256(data).hexdigest() != listed["sha256"][name]:
-            raise _unusable(path, f"{name} is not as it was packed")
-    if LEDGER_NAME not in contents:
-        raise _unusable(path, "it has no ledger")
-    return contents
+    except OSError as error:
+        raise WriteError(
+            f"{path} cannot be brought back to {folder}: {error.strerror or error}.",
+            "Make room on the disk or choose another folder.",
+        ) from error
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+    with Ledger(folder / LEDGER_NAME) as ledger:
+        _move(ledger, folder.resolve())
+    return folder / LEDGER_NAME
+
+
+def _extract(path: Path, folder: Path) -> None:
+    """Write all files of a zip, comparing each with its hash."""
+    with zipfile.ZipFile(path) as file:
+        listed = json.loads(file.read(LIST_NAME))
+        if listed.get("format") != FORMAT or listed.get("version", 0) > VERSION:
+            raise ValueError("it is no season, or one of a newer eyefind")
+        hashes = listed["sha256"]
+        if LEDGER_NAME not in hashes:
+            raise ValueError("it has no ledger")
+        for name, expected in hashes.items():
+            parts = PurePosixPath(name).parts
+            if ".." in parts or PurePosixPath(name).is_absolute() or "\\" in name:
+                raise ValueError(f"{name} would lie outside")
+            place = folder / name
+            place.parent.mkdir(parents=True, exist_ok=True)
+            with file.open(name) as source, place.open("wb") as goal:
+                shutil.copyfileobj(source, goal)
+            with place.open("rb") as goal:
+                if file_digest(goal, "sha256").hexdigest() != expected:
+                    raise ValueError(f"{name} is not as it was packed")
 
 
 def _move(ledger: Ledger, folder: Path) -> None:

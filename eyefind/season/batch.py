@@ -144,7 +144,7 @@ def look_at_all(
 
 def enter(ledger: Ledger, season: Season, looked: Looked) -> None:
     """Enter what came of a photo into the ledger."""
-    values = (
+    values: dict[str, str | int | None] = (
         {"failed": looked.why}
         if looked.reading is None
         else photo_columns(looked.reading)

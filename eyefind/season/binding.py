@@ -141,7 +141,7 @@ def _take_over(deed: Deed, photo: ClumpPhoto, rules: Rules) -> None:
     deed.change(photo, **photo_columns(reading))
 
 
-def photo_columns(reading: Reading) -> dict[str, str | None]:
+def photo_columns(reading: Reading) -> dict[str, str | int | None]:
     """Return the columns of a photo's row that come from its record."""
     return {
         "sha256": reading.photo_sha256,
@@ -151,6 +151,7 @@ def photo_columns(reading: Reading) -> dict[str, str | None]:
         "record_sha256": reading.sha256,
         "record_seen": reading.seen,
         "again": reading.again,
+        "unanswered": reading.unanswered,
         "failed": "",
     }
 

@@ -22,6 +22,7 @@ GARDEN, GROWER, YEAR = "Quillfold", "Isaura Thornquist", 2026
 WIDTH_PX = 2400
 QUALITY = 88
 FIRST_SEED = 7100
+FIRST_PHOTO_NUMBER = 301
 FIRST_PHOTO = datetime(2026, 11, 7, 9, 12)
 BETWEEN_CLUMPS = timedelta(minutes=4, seconds=10)
 BETWEEN_PHOTOS = timedelta(seconds=25)
@@ -39,18 +40,18 @@ class DemoVariety:
 
 
 VARIETIES = (
-    DemoVariety("Lantern Moth", "1", 4, 6, 2),
-    DemoVariety("Ninefold Amber", "1", 2, 6),
-    DemoVariety("Harrow Pink", "1", 4, 4),
-    DemoVariety("Tallow Sparrow", "2", 4, 3),
-    DemoVariety("Brickfield Jo", "2", 3, 5, 1),
-    DemoVariety("Gannet Thursday", "2", 3, 8),
-    DemoVariety("Pewter Aunt", "3", 4, 2, 2),
-    DemoVariety("Saltmarsh Twelve", "3", 3, 4),
-    DemoVariety("Owl Ledger", "3", 4, 10, 2),
+    DemoVariety("Lantern Moth", "1", 4, 3, 1),
+    DemoVariety("Ninefold Amber", "1", 2, 3),
+    DemoVariety("Harrow Pink", "1", 4, 2),
+    DemoVariety("Tallow Sparrow", "2", 4, 1),
+    DemoVariety("Brickfield Jo", "2", 3, 3, 1),
+    DemoVariety("Gannet Thursday", "2", 3, 5),
+    DemoVariety("Pewter Aunt", "3", 4, 1, 1),
+    DemoVariety("Saltmarsh Twelve", "3", 3, 2),
+    DemoVariety("Owl Ledger", "3", 4, 6, 2),
     DemoVariety("Marrow Lamp", "4", 3, 1),
-    DemoVariety("Quince Parade", "4", 3, 3),
-    DemoVariety("Dunnock Hour", "4", 3, 6, 3),
+    DemoVariety("Quince Parade", "4", 3, 2),
+    DemoVariety("Dunnock Hour", "4", 3, 3, 1),
 )
 SPOILT = {11: ("blur",), 23: ("dark",)}
 """Clumps that need another photograph, by card number."""
@@ -96,8 +97,8 @@ def render_photos(folder: Path, width_px: int = WIDTH_PX) -> Iterator[Path]:
     Path
         Each photo, once it is written.
     """
-    for number, clump, again in _photos():
-        path = folder / f"IMG_{number:04d}.jpg"
+    for name, clump, again in demo_photos():
+        path = folder / f"{name}.jpg"
         if not path.exists():
             taken = FIRST_PHOTO + (clump.number - 1) * BETWEEN_CLUMPS
             taken += BETWEEN_PHOTOS * again
@@ -105,12 +106,12 @@ def render_photos(folder: Path, width_px: int = WIDTH_PX) -> Iterator[Path]:
         yield path
 
 
-def _photos() -> Iterator[tuple[int, DemoClump, bool]]:
-    numbers = count(301)
+def demo_photos() -> Iterator[tuple[str, DemoClump, bool]]:
+    """Yield name, clump, and whether it is its second photo, in order."""
+    numbers = count(FIRST_PHOTO_NUMBER)
     for clump in demo_clumps():
-        yield next(numbers), clump, False
-        if clump.number in TWICE:
-            yield next(numbers), clump, True
+        for again in (False, True)[: 1 + (clump.number in TWICE)]:
+            yield f"IMG_{next(numbers):04d}", clump, again
 
 
 def _photo(clump: DemoClump, again: bool, taken: datetime, width_px: int) -> bytes:

@@ -80,7 +80,7 @@ def write_spreadsheet(ledger: Ledger, path: Path) -> None:
             for cell in row:
                 if isinstance(cell, str) and not _fits_cell(cell):
                     raise UsageError(
-                        f"A text of {name} cannot stand in a spreadsheet: {cell[:40]!r}.",
+                        f"A text of {name} fits no spreadsheet: {cell[:40]!r}.",
                         "It is too long or holds control characters. CSV can hold it.",
                     )
             page.append(row)

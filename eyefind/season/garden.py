@@ -2,12 +2,22 @@
 
 import re
 from collections.abc import Mapping
+from pathlib import Path
 
 from eyefind.errors import UsageError
 from eyefind.rules import Rules
 from eyefind.season.binding import renew_clumps, tag_clump
 from eyefind.season.ledger import Ledger
-from eyefind.season.tables import Clump, Garden, Season, StoredPiece, Variety, Wish
+from eyefind.season.tables import (
+    Box,
+    Clump,
+    ClumpPhoto,
+    Garden,
+    Season,
+    StoredPiece,
+    Variety,
+    Wish,
+)
 
 PIECE_NAME = re.compile(r"(?P<clump>.+?)[- ]?(?P<letter>[A-Z]{1,2})", re.DOTALL)
 
@@ -171,6 +181,72 @@ def find_clump(ledger: Ledger, season: Season, name: str) -> Clump:
         f"There is no clump {name} in {season.year}.",
         "eyefind season clumps lists them all.",
     )
+
+
+def find_box(ledger: Ledger, season: Season, name: str) -> Box:
+    """Return the box of this name.
+
+    Raises
+    ------
+    UsageError
+        If there is none.
+    """
+    boxes = ledger.rows(Box, "season_id = ?", season.id)
+    for box in boxes:
+        if box.name == name:
+            return box
+    names = ", ".join(box.name for box in boxes) or "none yet"
+    raise UsageError(f"There is no box {name}.", f"The boxes are: {names}.")
+
+
+def set_box(
+    ledger: Ledger, season: Season, name: str, litres: float, note: str = ""
+) -> Box:
+    """Add a box to the store, or change the one of this name.
+
+    Raises
+    ------
+    UsageError
+        If it holds nothing.
+    """
+    if not 0 < litres < float("inf"):
+        raise UsageError(f"A box of {litres:g} litres makes no sense.", "Give litres.")
+    with ledger.deed(f"box {name}, {litres:g} l") as deed:
+        try:
+            box = find_box(ledger, season, name)
+        except UsageError:
+            return deed.add(
+                Box(season_id=season.id, name=name, litres=litres, note=note)
+            )
+        return deed.change(box, litres=litres, note=note or box.note)
+
+
+def all_pieces(ledger: Ledger, season: Season) -> list[StoredPiece]:
+    """Return every piece of a season that is not gone."""
+    query = "id IN (SELECT id FROM piece_seen WHERE season_id = ? AND NOT gone)"
+    return ledger.rows(StoredPiece, query, season.id)
+
+
+def find_photo(ledger: Ledger, season: Season, name: str) -> ClumpPhoto:
+    """Return a photo by its file name, with or without ending, or its path.
+
+    Raises
+    ------
+    UsageError
+        If there is none, or several.
+    """
+    photos = ledger.rows(ClumpPhoto, "season_id = ?", season.id)
+    found = [
+        photo
+        for photo in photos
+        if name in (photo.path, Path(photo.path).name, Path(photo.path).stem)
+    ]
+    if len(found) != 1:
+        raise UsageError(
+            f"There are {len(found)} photos {name} in {season.year}.",
+            "Give its whole path; eyefind season clumps lists the photos.",
+        )
+    return found[0]
 
 
 def find_piece(ledger: Ledger, season: Season, name: str) -> StoredPiece:

@@ -1,9 +1,9 @@
-"""Is the ledger sound, does it agree with the records, and how is it built again?"""
+"""Whether the ledger is sound and agrees with the records; building it again."""
 
 import sqlite3
 from collections.abc import Iterable
 from contextlib import closing, suppress
-from dataclasses import fields, replace
+from dataclasses import fields
 from glob import escape
 from hashlib import sha256
 from pathlib import Path
@@ -20,7 +20,6 @@ from eyefind.season.deeds import Deed
 from eyefind.season.ledger import Ledger
 from eyefind.season.readings import read_reading
 from eyefind.season.tables import (
-    LIGHTS,
     TABLES,
     Clump,
     ClumpPhoto,
@@ -172,7 +171,7 @@ def _take_in(
             path=str(_photo_of(record.resolve(), name)),
             placed_by="grower",
         )
-        deed.add(replace(photo, **photo_columns(reading)))
+        deed.change(deed.add(photo), **photo_columns(reading))
 
 
 def _season(ledger: Ledger, deed: Deed, tag: Tag) -> Season:
@@ -193,7 +192,6 @@ def _clump(ledger: Ledger, deed: Deed, season: Season, tag: Tag) -> Clump:
         known = ledger.rows(Variety, query, season.garden_id, tag.variety)
         new = Variety(garden_id=season.garden_id, name=tag.variety)
         variety_id = (known[0] if known else deed.add(new)).id
-    light = next((light for light in LIGHTS if light == tag.light), "")
     return deed.add(
         Clump(
             season_id=season.id,
@@ -202,7 +200,7 @@ def _clump(ledger: Ledger, deed: Deed, season: Season, tag: Tag) -> Clump:
             variety_id=variety_id,
             bed=tag.bed,
             place=tag.place,
-            light=light,
+            light=tag.light,
             lifted_on=tag.lifted_on,
             cut_on=tag.cut_on,
             note=tag.note,

@@ -74,6 +74,7 @@ VERSIONS = (
         record_seen TEXT,
         again TEXT NOT NULL,
         failed TEXT NOT NULL,
+        unanswered INTEGER NOT NULL,
         binned_at TEXT
     ) STRICT;
     CREATE UNIQUE INDEX photo_path ON photo (season_id, path) WHERE binned_at IS NULL;

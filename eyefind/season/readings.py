@@ -33,8 +33,8 @@ class Reading:
         Why another photograph is needed, with what to do; "" if it is not.
     reviewed : bool
         Whether every flag has an answer.
-    answers : int
-        How many have one.
+    answers, unanswered : int
+        How many have one, and how many have none.
     pieces : list of StoredPiece
         Of its plan, without a clump.
     ways : list of Way
@@ -50,6 +50,7 @@ class Reading:
     again: str
     reviewed: bool
     answers: int
+    unanswered: int
     pieces: list[StoredPiece]
     ways: list[Way]
 
@@ -89,6 +90,7 @@ def read_reading(path: Path, rules: Rules) -> Reading:
             "Put the record back, or run: eyefind look PHOTO",
         ) from error
     record = read_record(path)
+    flags = flags_in_force(record.flags, record.decisions)
     answers = standing(record.flags, record.decisions)
     plan = record.plan
     return Reading(
@@ -101,6 +103,7 @@ def read_reading(path: Path, rules: Rules) -> Reading:
         " ".join(f"{r.text} {r.advice}" for r in record.remarks if r.code in AGAIN),
         plan is not None and plan.reviewed,
         len(answers),
+        len(flags) - len(answers),
         [] if plan is None else _pieces(record, plan, rules),
         [_way(record, style, rules) for style in get_args(Style)],
     )

@@ -94,7 +94,7 @@ class ClumpPhoto(Row):
 
     ``placed_by`` says how it came to its clump; what the grower said stays.
     ``again`` says why another photograph is needed, ``failed`` why this one could not
-    be used.
+    be used; ``unanswered`` is how many flags wait for an answer.
     """
 
     season_id: int
@@ -109,6 +109,7 @@ class ClumpPhoto(Row):
     record_seen: str | None = None
     again: str = ""
     failed: str = ""
+    unanswered: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,6 +12,7 @@ import msgspec
 from eyefind.errors import RecordError
 from eyefind.record import hold, read_record, write_bytes
 from eyefind.record.coding import from_fields, to_bytes, to_fields
+from eyefind.season.tables import Light
 
 FIELD = "clump"
 
@@ -27,7 +28,7 @@ class Tag:
     variety: str | None = None
     bed: str = ""
     place: str = ""
-    light: str = ""
+    light: Light = ""
     lifted_on: str | None = None
     cut_on: str | None = None
     note: str = ""
