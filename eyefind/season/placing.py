@@ -73,18 +73,25 @@ def move_photo(
         The clump that it now belongs to.
     """
     season = ledger.row(Season, photo.season_id)
+    former = None if photo.clump_id is None else ledger.row(Clump, photo.clump_id)
     name = Seen(photo.path).stem
-    with ledger.deed(
-        f"photo {name} to {clump.name if clump else 'a clump of its own'}"
-    ) as d:
+    goal = "a clump of its own" if clump is None else clump.name
+    with ledger.deed(f"photo {name} to {goal}") as deed:
         if clump is None:
-            clump = d.add(
-                Clump(season_id=season.id, name=_free_name(ledger, season, name))
-            )
-        d.change(photo, clump_id=clump.id, placed_by="grower")
-    renew_clumps(ledger, {clump.id, photo.clump_id or clump.id}, rules)
+            free = _free_name(ledger, season, name)
+            clump = deed.add(Clump(season_id=season.id, name=free))
+        deed.change(photo, clump_id=clump.id, placed_by="grower")
+        if former is not None and _is_bare(ledger, former):
+            deed.bin(former)
+    renew_clumps(ledger, {clump.id, former.id if former else clump.id}, rules)
     tag_clump(ledger, clump)
     return clump
+
+
+def _is_bare(ledger: Ledger, clump: Clump) -> bool:
+    """Tell whether nothing is left of a clump: no photo, no word of the grower."""
+    typed = (clump.code, clump.variety_id, clump.bed, clump.note, clump.cut_on)
+    return not any(typed) and not ledger.rows(ClumpPhoto, "clump_id = ?", clump.id)
 
 
 def _clump_of(
