@@ -1,6 +1,7 @@
 """Binds the ledger to the records: what changed in them is taken over."""
 
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -8,7 +9,7 @@ from eyefind.errors import RecordError
 from eyefind.rules import Rules
 from eyefind.season.deeds import Deed
 from eyefind.season.ledger import Ledger
-from eyefind.season.readings import Reading, read_reading, seen_of
+from eyefind.season.readings import Reading, file_sha256, read_reading, seen_of
 from eyefind.season.tables import (
     Clump,
     ClumpPhoto,
@@ -52,12 +53,11 @@ def refresh(ledger: Ledger, season: Season, rules: Rules) -> None:
         If the ledger cannot be written.
     """
     photos = ledger.rows(ClumpPhoto, "season_id = ? AND record_path != ''", season.id)
-    changed = [photo for photo in photos if _seen(photo) != photo.record_seen]
-    if not changed:
+    touched = [photo for photo in photos if _seen(photo) != photo.record_seen]
+    if not touched:
         return
     with ledger.refreshing() as deed:
-        for photo in changed:
-            _take_over(deed, photo, rules)
+        changed = [photo for photo in touched if _take_over(deed, photo, rules)]
     renew_clumps(ledger, {p.clump_id for p in changed if p.clump_id}, rules)
 
 
@@ -132,13 +132,20 @@ def _seen(photo: ClumpPhoto) -> str:
         return "gone"
 
 
-def _take_over(deed: Deed, photo: ClumpPhoto, rules: Rules) -> None:
+def _take_over(deed: Deed, photo: ClumpPhoto, rules: Rules) -> bool:
+    """Take over a record that was written anew; tell whether it says other things."""
+    path, seen = Path(photo.record_path or ""), _seen(photo)
+    with suppress(OSError):
+        if not photo.failed and file_sha256(path) == photo.record_sha256:
+            deed.change(photo, record_seen=seen)
+            return False
     try:
-        reading = read_reading(Path(photo.record_path or ""), rules)
+        reading = read_reading(path, rules)
     except RecordError as error:
-        deed.change(photo, failed=str(error), record_seen=_seen(photo))
-        return
-    deed.change(photo, **photo_columns(reading))
+        deed.change(photo, failed=str(error), record_seen=seen)
+    else:
+        deed.change(photo, **photo_columns(reading))
+    return True
 
 
 def photo_columns(reading: Reading) -> dict[str, str | int | None]:

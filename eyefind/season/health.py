@@ -5,7 +5,6 @@ from collections.abc import Iterable
 from contextlib import closing, suppress
 from dataclasses import fields
 from glob import escape
-from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +17,7 @@ from eyefind.rules import Rules
 from eyefind.season.binding import photo_columns, renew_clumps
 from eyefind.season.deeds import Deed
 from eyefind.season.ledger import Ledger
-from eyefind.season.readings import read_reading
+from eyefind.season.readings import file_sha256, read_reading
 from eyefind.season.tables import (
     TABLES,
     Clump,
@@ -50,11 +49,11 @@ def disagreements(ledger: Ledger) -> list[str]:
         if photo.record_path is None:
             continue
         try:
-            data = Path(photo.record_path).read_bytes()
+            sha256 = file_sha256(Path(photo.record_path))
         except OSError:
             found.append(f"the record {photo.record_path} is gone")
             continue
-        if sha256(data).hexdigest() != photo.record_sha256:
+        if sha256 != photo.record_sha256:
             found.append(
                 f"the record {photo.record_path} was changed since it was read"
             )

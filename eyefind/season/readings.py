@@ -1,7 +1,7 @@
 """What the ledger takes over from a record: the record stays the truth."""
 
 from dataclasses import dataclass
-from hashlib import sha256
+from hashlib import file_digest
 from pathlib import Path
 from typing import get_args
 
@@ -61,6 +61,12 @@ def seen_of(path: Path) -> str:
     return f"{status.st_size}:{status.st_mtime_ns}"
 
 
+def file_sha256(path: Path) -> str:
+    """Return the SHA-256 of a file's bytes, hexadecimal."""
+    with path.open("rb") as file:
+        return file_digest(file, "sha256").hexdigest()
+
+
 def read_reading(path: Path, rules: Rules) -> Reading:
     """Read what the ledger keeps of a record.
 
@@ -83,7 +89,7 @@ def read_reading(path: Path, rules: Rules) -> Reading:
     """
     try:
         # Stat first: bytes that change in between are found again the next time.
-        seen, data = seen_of(path), path.read_bytes()
+        seen, sha256 = seen_of(path), file_sha256(path)
     except OSError as error:
         raise RecordError(
             f"{path} cannot be opened: {error.strerror or error}.",
@@ -95,7 +101,7 @@ def read_reading(path: Path, rules: Rules) -> Reading:
     plan = record.plan
     return Reading(
         str(path),
-        sha256(data).hexdigest(),
+        sha256,
         seen,
         record.photo.sha256,
         record.photo.taken_at,

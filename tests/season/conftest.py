@@ -1,21 +1,23 @@
-"""A season made from the records of the demo season, without a picture.
+"""The demo season as it was packed, and a bare one that tests fill themselves.
 
-``demo_records.zip`` holds what ``eyefind season demo`` wrote beside its photographs.
+``demo_season.zip`` is what these two commands write::
+
+    eyefind season demo --out demo-season
+    eyefind season zip --no-photos --ledger demo-season/season.eyefind.db \
+        --out tests/season/demo_season.zip
 """
 
 from pathlib import Path
-from zipfile import ZipFile
 
 import pytest
 
 from eyefind.rules import load_rules
-from eyefind.season.batch import Looked, enter
-from eyefind.season.demo import plant
+from eyefind.season.archive import unpack
+from eyefind.season.garden import find_season, set_clumps, set_wish, start_season
 from eyefind.season.ledger import Ledger
-from eyefind.season.placing import place_new
-from eyefind.season.readings import read_reading
+from eyefind.season.tables import StoredPiece
 
-ARCHIVE = Path(__file__).with_name("demo_records.zip")
+ARCHIVE = Path(__file__).with_name("demo_season.zip")
 
 
 @pytest.fixture(scope="session")
@@ -24,12 +26,20 @@ def rules():
 
 
 @pytest.fixture
-def records(tmp_path) -> list[Path]:
-    """The demo season's records in a folder of their own."""
-    folder = tmp_path / "photos"
-    with ZipFile(ARCHIVE) as archive:
-        archive.extractall(folder)
-    return sorted(folder.glob("*.eyefind.json"))
+def demo_path(tmp_path) -> Path:
+    """The ledger of the demo season, which was worked on to the end of the spring."""
+    return unpack(ARCHIVE, tmp_path / "demo")
+
+
+@pytest.fixture
+def demo(demo_path):
+    with Ledger(demo_path) as ledger:
+        yield ledger
+
+
+@pytest.fixture
+def demo_season(demo):
+    return find_season(demo)
 
 
 @pytest.fixture
@@ -39,11 +49,42 @@ def ledger(tmp_path):
 
 
 @pytest.fixture
-def season(ledger, records, rules):
-    """The demo season, its photos looked at and placed."""
-    season = plant(ledger, rules)
-    for record in records:
-        photo = record.with_name(record.name.replace(".eyefind.json", ".jpg"))
-        enter(ledger, season, Looked(photo, read_reading(record, rules)))
-    place_new(ledger, season, rules)
-    return season
+def season(ledger):
+    return start_season(ledger, "Quillfold", 2026)
+
+
+@pytest.fixture
+def grow(ledger, season, rules):
+    """Add a clump with pieces to the bare season: ``grow(1, "Harrow Pink", 0.9, 0.4)``.
+
+    Each number is a piece's chance of an eye; from 0.8 on it is safe. Words set
+    columns of all its pieces.
+    """
+
+    def add(card: int, variety: str, *chances: float, **columns) -> list[StoredPiece]:
+        set_wish(ledger, season, variety)
+        (clump,) = set_clumps(ledger, season, [str(card)], {"variety": variety}, rules)
+        with ledger.deed("pieces") as deed:
+            return [
+                deed.add(
+                    StoredPiece(
+                        clump_id=clump.id,
+                        letter="ABCDEFGH"[number],
+                        eye_chance=chance,
+                        safe=chance >= 0.8,
+                        **{**PIECE, "whole": len(chances) == 1, **columns},
+                    )
+                )
+                for number, chance in enumerate(chances)
+            ]
+
+    return add
+
+
+PIECE = {
+    "eyes": 1,
+    "confirmed_eyes": 0,
+    "volume_ml": 100.0,
+    "volume_sd_ml": 20.0,
+    "thickest_mm": 30.0,
+}

@@ -73,7 +73,9 @@ def test_a_batch_goes_on_after_each_kill(tmp_path):
         assert read_record(photos / f"IMG_{number}.eyefind.json").plan is not None
 
 
-def test_watching_brings_new_photos_and_no_failed_one_twice(ledger, tmp_path, monkeypatch):
+def test_watching_brings_new_photos_and_no_failed_one_twice(
+    ledger, tmp_path, monkeypatch
+):
     monkeypatch.setattr("eyefind.season.batch.LOOK_EVERY_S", 0.0)
     season = start_season(ledger, "Quillfold", 2026)
     watched = new_photos(ledger, season, tmp_path / "come")
@@ -92,7 +94,11 @@ def test_watching_brings_new_photos_and_no_failed_one_twice(ledger, tmp_path, mo
 
 
 def seen(name, second=None, code=None):
-    at = None if second is None else f"2026-11-07T09:{second // 60:02d}:{second % 60:02d}"
+    at = (
+        None
+        if second is None
+        else f"2026-11-07T09:{second // 60:02d}:{second % 60:02d}"
+    )
     return Seen(f"/photos/{name}.jpg", at, code)
 
 
@@ -121,7 +127,12 @@ def test_without_a_code_time_groups_and_a_gap_parts():
 
 
 def test_names_that_the_grower_gave_group_and_those_of_a_phone_do_not():
-    photos = [seen("bed1-moth-1"), seen("bed1-moth-2"), seen("IMG_0301"), seen("IMG_0302")]
+    photos = [
+        seen("bed1-moth-1"),
+        seen("bed1-moth-2"),
+        seen("IMG_0301"),
+        seen("IMG_0302"),
+    ]
     assert names(photos) == [
         ("IMG_0301", ["IMG_0301"]),
         ("IMG_0302", ["IMG_0302"]),
