@@ -5,7 +5,16 @@ from io import BytesIO
 
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, SimpleDocTemplate, Spacer, Table, TableStyle
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.platypus import (
+    CondPageBreak,
+    Flowable,
+    KeepTogether,
+    SimpleDocTemplate,
+    Spacer,
+    Table,
+    TableStyle,
+)
 
 from eyefind.rules import Rules
 from eyefind.season.labels import piece_name
@@ -16,7 +25,9 @@ from eyefind.sheet import flow
 from eyefind.sheet.pages import Paper
 
 MARGIN = 14 * mm
-TICK_WIDTH, PIECE_WIDTH = 27 * mm, 46 * mm
+PAD = 6.0
+LEAST_TABLE = 40 * mm
+"""A box's heading with less room below it goes to the next page."""
 SIGN = "☐"
 
 
@@ -66,17 +77,23 @@ def check_list(
         flow.paragraph("Temperature: ______ deg C    Humidity: ______ %", flow.HEADING),
     ]
     for box, pieces in boxes.items():
-        told.append(flow.paragraph(f"Box {box}" if box else "In no box", flow.HEADING))
-        told.append(_table(pieces))
-    told += [Spacer(1, 6 * mm), flow.paragraph("What to do", flow.HEADING)]
+        head = f"Box {box}" if box else "In no box"
+        told += [CondPageBreak(LEAST_TABLE), flow.paragraph(head, flow.HEADING)]
+        told.append(_table(pieces, document.width))
+    told += [
+        Spacer(1, 6 * mm),
+        CondPageBreak(LEAST_TABLE),
+        flow.paragraph("What to do", flow.HEADING),
+    ]
     for result, advice in load_advice().items():
-        told.append(flow.paragraph(f"{result}: {advice.do}", flow.BODY))
-        told.append(flow.caution([advice.caution], flow.CAUTION))
+        words = flow.paragraph(f"{result}: {advice.do}", flow.BODY)
+        caution = flow.caution([advice.caution], flow.CAUTION)
+        told.append(KeepTogether([words, caution]))
     document.build(told)
     return stream.getvalue()
 
 
-def _table(pieces: list[str]) -> Table:
+def _table(pieces: list[str], width: float) -> Table:
     head = ["", *RESULTS]
     rows = [head, *([piece, *[SIGN] * len(RESULTS)] for piece in pieces)]
     cells = [
@@ -86,8 +103,18 @@ def _table(pieces: list[str]) -> Table:
         ]
         for k, row in enumerate(rows)
     ]
-    table = Table(cells, [PIECE_WIDTH, *[TICK_WIDTH] * len(RESULTS)], repeatRows=1)
-    table.setStyle(TableStyle([("LINEBELOW", (0, 0), (-1, -1), 0.5, "black")]))
+    font, size = flow.STRONG.fontName, flow.STRONG.fontSize
+    ticks = [stringWidth(result, font, size) + 2 * PAD + 1 for result in RESULTS]
+    table = Table(cells, [width - sum(ticks) - 2 * PAD, *ticks], repeatRows=1)
+    table.setStyle(
+        TableStyle(
+            [
+                ("LINEBELOW", (0, 0), (-1, -1), 0.5, "black"),
+                ("LEFTPADDING", (0, 0), (-1, -1), PAD),
+                ("RIGHTPADDING", (0, 0), (-1, -1), PAD),
+            ]
+        )
+    )
     return table
 
 

@@ -9,6 +9,9 @@ from dataclasses import dataclass
 
 A4_MM = (210.0, 297.0)
 LETTER_MM = (215.9, 279.4)
+MARGIN_MM = 2.0
+EDGE_MM = 4.5
+"""Few office printers print nearer to the paper's edge (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,16 @@ class LabelSize:
     pitch_mm: tuple[float, float] = (0.0, 0.0)
     hole: bool = False
     cut_lines: bool = False
+
+    @property
+    def margins_mm(self) -> tuple[float, float]:
+        """White left and right, and above and below, that every label keeps, mm."""
+        if self.columns * self.rows == 1:
+            return MARGIN_MM, MARGIN_MM
+        return (
+            max(MARGIN_MM, EDGE_MM - self.left_mm),
+            max(MARGIN_MM, EDGE_MM - self.top_mm),
+        )
 
 
 SIZES = {

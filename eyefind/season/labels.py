@@ -6,6 +6,7 @@ from io import BytesIO
 
 import segno
 from reportlab.lib.units import mm
+from reportlab.lib.utils import simpleSplit
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
@@ -17,7 +18,6 @@ from eyefind.season.tables import Season
 from eyefind.sheet.flow import printable, set_up
 from eyefind.sheet.fonts import BOLD, REGULAR
 
-MARGIN_MM = 2.0
 HOLE_MM = 4.0
 """Diameter of the hole for the tie."""
 CODE_MOST_MM, CODE_LEAST_MM = 22.0, 11.0
@@ -25,11 +25,13 @@ CODE_MOST_MM, CODE_LEAST_MM = 22.0, 11.0
 CODE_SHARE = 0.26
 """Most of the width that it takes: the words come first."""
 CODE_QUIET = 4
-LINE_SHARES = {3: (0.40, 0.32, 0.28), 2: (0.55, 0.45)}
+LINE_SHARES = {3: (0.36, 0.36, 0.28), 2: (0.55, 0.45)}
 """Share of the height that each line has."""
 TWO_LINES_MM = 18.0
 """Lower labels hold two lines."""
 LEADING = 1.25
+STEP_PT = 0.25
+"""Type sizes are tried in steps of it."""
 
 
 @dataclass(frozen=True)
@@ -134,7 +136,7 @@ def make_labels(labels: Sequence[Label], size_name: str, skip: int = 0) -> bytes
     Returns
     -------
     bytes
-        The PDF file; nothing is cut off: long words are set smaller.
+        The PDF file; nothing is cut off: long texts are broken and set smaller.
 
     Raises
     ------
@@ -177,22 +179,22 @@ def _draw(
     canvas: Canvas, label: Label, size: LabelSize, left: float, bottom: float
 ) -> None:
     width, height = (side * mm for side in size.label_mm)
-    margin = MARGIN_MM * mm
+    margin_x, margin_y = (side * mm for side in size.margins_mm)
     canvas.setFillGray(0)
     canvas.setStrokeGray(0)
     canvas.setLineWidth(0.4)
     if size.cut_lines:
         canvas.rect(left, bottom, width, height)
-    start, end = left + margin, left + width - margin
+    start, end = left + margin_x, left + width - margin_x
     if size.hole:
         radius = HOLE_MM / 2 * mm
         canvas.circle(start + radius, bottom + height / 2, radius)
-        start += HOLE_MM * mm + margin
-    side = min(height - margin, CODE_MOST_MM * mm, CODE_SHARE * width)
+        start += HOLE_MM * mm + margin_x
+    side = min(height - margin_y, CODE_MOST_MM * mm, CODE_SHARE * width)
     if side >= CODE_LEAST_MM * mm:
         end -= side
         _draw_code(canvas, label.code, end, bottom + (height - side) / 2, side)
-    _draw_lines(canvas, label, (start, end), (bottom + margin, height - 2 * margin))
+    _draw_lines(canvas, label, (start, end), (bottom + margin_y, height - 2 * margin_y))
 
 
 def _draw_lines(
@@ -201,7 +203,7 @@ def _draw_lines(
     across: tuple[float, float],
     up: tuple[float, float],
 ) -> None:
-    """Set the lines between `across`, from the top of `up` (bottom, height), points."""
+    """Set the texts between `across`, from the top of `up` (bottom, height), points."""
     texts = [label.title, *label.lines]
     if up[1] < TWO_LINES_MM * mm:
         texts = [label.title, f"{label.lines[0]}   {label.lines[1]}"]
@@ -209,17 +211,45 @@ def _draw_lines(
     for text, share in zip(texts, LINE_SHARES[len(texts)], strict=True):
         font = REGULAR if text == texts[-1] else BOLD
         room = share * up[1]
-        text = printable(text)
-        point = fitted_pt(text, font, across[1] - across[0], room / LEADING)
+        point, lines = fitted(printable(text), font, across[1] - across[0], room)
         canvas.setFont(font, point)
-        canvas.drawString(across[0], top - room / 2 - 0.36 * point, text)
+        base = top - (room - len(lines) * LEADING * point) / 2
+        for line in lines:
+            base -= LEADING * point
+            # The type's middle lies in the middle of its line.
+            canvas.drawString(across[0], base + (LEADING / 2 - 0.36) * point, line)
         top -= room
 
 
-def fitted_pt(text: str, font: str, width: float, most: float) -> float:
-    """Return the largest type size, pt, at which a text fits into `width` points."""
-    at_one = stringWidth(text, font, 1.0)
-    return min(most, width / at_one) if at_one else most
+def fitted(
+    text: str, font: str, width: float, height: float
+) -> tuple[float, list[str]]:
+    """Break a text into lines and set it as large as fits.
+
+    Parameters
+    ----------
+    text, font : str
+        The text and its font.
+    width, height : float
+        Room, points.
+
+    Returns
+    -------
+    size : float
+        Type size, points.
+    lines : list of str
+        Its lines; broken at spaces only.
+    """
+    size = height / LEADING
+    while size > STEP_PT:
+        # A text that fits into one line keeps its wide gaps.
+        whole = stringWidth(text, font, size) <= width
+        lines = [text] if whole else simpleSplit(text, font, size, width)
+        widest = max((stringWidth(line, font, size) for line in lines), default=0.0)
+        if widest <= width and len(lines) * LEADING * size <= height:
+            return size, lines
+        size -= STEP_PT
+    return STEP_PT, [text]
 
 
 def _draw_code(

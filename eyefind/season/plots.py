@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-WIDTH_IN, ROW_IN, FRAME_IN = 9.0, 0.5, 1.8
+WIDTH_IN, ROW_IN, FRAME_IN = 9.0, 0.5, 2.2
 TYPE_PT = 14
 DPI = 110
 
@@ -114,7 +114,8 @@ def _figure(rows: int, title: str) -> "tuple[Figure, Axes]":
 
 
 def _png(figure: "Figure", axes: "Axes") -> bytes:
-    axes.legend(fontsize=TYPE_PT)
+    # Outside, where it covers nothing.
+    figure.legend(fontsize=TYPE_PT, loc="outside lower center", ncols=3)
     stream = BytesIO()
     figure.savefig(stream, format="png")
     return stream.getvalue()

@@ -93,9 +93,7 @@ def test_a_variety_that_fits_a_box_is_not_torn_apart():
 
 def test_a_torn_variety_gives_its_safe_pieces_room_first():
     doubtful, safe = piece("Owl Ledger", 6.0, doubtful=True), piece("Owl Ledger", 6.0)
-    plan = fill_boxes(
-        [doubtful, safe], [Box(id=1, season_id=1, name="A", litres=10)]
-    )
+    plan = fill_boxes([doubtful, safe], [Box(id=1, season_id=1, name="A", litres=10)])
     assert (plan.boxes[0].pieces, plan.left) == ([safe], [doubtful])
 
 

@@ -118,7 +118,10 @@ def test_the_calendar_is_read_back_by_its_library(demo, demo_season, rules):
     days = winter_days(demo, demo_season, rules)
     data = calendar_file(demo_season, days, MADE)
     calendar = Calendar.from_ical(data)
-    assert (calendar["prodid"], calendar["version"]) == ("-//eyefind//season//EN", "2.0")
+    assert (calendar["prodid"], calendar["version"]) == (
+        "-//eyefind//season//EN",
+        "2.0",
+    )
     events = calendar.walk("VEVENT")
     assert [(e.decoded("dtstart"), str(e["summary"])) for e in events] == [
         (day.on, day.what) for day in days
