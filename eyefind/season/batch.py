@@ -125,7 +125,7 @@ def look_at_all(
     try:
         while True:
             while len(running) < IN_HAND * cores and (path := next(queue, None)):
-                running.add(pool.submit(_look, path, rules))
+                running.add(pool.submit(look_at, path, rules))
             if not running:
                 return
             done, running = wait(running, return_when=FIRST_COMPLETED)
@@ -140,6 +140,31 @@ def look_at_all(
         ) from error
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
+
+
+def look_at(path: Path, rules: Rules) -> Looked:
+    """Look at one photo, make its plan, and say what came of it; never raises.
+
+    Parameters
+    ----------
+    path : Path
+        The photo.
+    rules : Rules
+        The rules of the trade.
+
+    Returns
+    -------
+    Looked
+        With its record's reading, or with why it could not be used.
+    """
+    try:
+        done = Job(rules).plan(path)
+        return Looked(path, read_reading(done.record_path, rules))
+    except EyefindError as error:
+        return Looked(path, None, str(error))
+    except Exception as error:
+        # One bad photo never stops the others.
+        return Looked(path, None, f"Something inside eyefind went wrong: {error!r}")
 
 
 def enter(ledger: Ledger, season: Season, looked: Looked) -> None:
@@ -214,14 +239,3 @@ def _end_with_parent() -> None:
     if parent is not None:
         connection.wait([parent.sentinel])
         os._exit(1)
-
-
-def _look(path: Path, rules: Rules) -> Looked:
-    try:
-        done = Job(rules).plan(path)
-        return Looked(path, read_reading(done.record_path, rules))
-    except EyefindError as error:
-        return Looked(path, None, str(error))
-    except Exception as error:
-        # One bad photo never stops the others.
-        return Looked(path, None, f"Something inside eyefind went wrong: {error!r}")
