@@ -72,8 +72,10 @@ def waiting_photos(ledger: Ledger, season: Season, folder: Path) -> list[Path]:
     Raises
     ------
     PhotoError
-        If the folder cannot be opened or holds no photo.
+        If the folder is not there, cannot be opened or holds no photo.
     """
+    if not folder.is_dir():
+        raise PhotoError(f"There is no folder {folder}.", "Check its name.")
     done = {
         photo.path
         for photo in ledger.rows(ClumpPhoto, "season_id = ?", season.id)

@@ -198,7 +198,8 @@ def _pages(source: Path) -> Iterator[tuple[str, Cells]]:
 
 def _csv(path: Path) -> Cells:
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        # Not as text: that would make other line ends of those in a cell.
+        text = path.read_bytes().decode("utf-8-sig")
         return [tuple(row) for row in csv.reader(io.StringIO(text, newline=""))]
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise UsageError(

@@ -1,24 +1,30 @@
-"""A folder of photos: all cores, kills, faults, groups, corrections."""
+"""A folder of photos on all cores: kills, faults, watching."""
 
+import os
 import random
 import subprocess
 import sys
 import time
-from pathlib import Path
 
 import pytest
 from PIL import Image
 from records import the_painted_clump
 
+from eyefind.errors import EyefindError, PhotoError
 from eyefind.record import read_record
-from eyefind.season.batch import Looked, enter, new_photos, waiting_photos
-from eyefind.season.binding import refresh
-from eyefind.season.garden import find_clump, find_photo, start_season
-from eyefind.season.grouping import Seen, group_photos
+from eyefind.season import batch
+from eyefind.season.batch import (
+    Looked,
+    enter,
+    look_at,
+    look_at_all,
+    new_photos,
+    waiting_photos,
+)
+from eyefind.season.garden import start_season
 from eyefind.season.ledger import Ledger
-from eyefind.season.placing import move_photo
 from eyefind.season.progress import take_again
-from eyefind.season.tables import Clump, ClumpPhoto, StoredPiece
+from eyefind.season.tables import ClumpPhoto
 
 BATCH = """
 import sys
@@ -40,13 +46,21 @@ if __name__ == "__main__":
 """
 
 
-def test_a_batch_goes_on_after_each_kill(tmp_path):
+def small_photo(path, quality=80):
+    Image.fromarray(the_painted_clump().rgb).resize((500, 500)).save(
+        path, "JPEG", quality=quality
+    )
+    return path
+
+
+@pytest.mark.parametrize("kills", [2, pytest.param(200, marks=pytest.mark.slow)])
+@pytest.mark.timeout(1500)
+def test_a_batch_on_two_cores_goes_on_after_each_kill(tmp_path, kills):
     photos = tmp_path / "photos"
     photos.mkdir()
-    picture = Image.fromarray(the_painted_clump().rgb).resize((500, 500))
-    for number in range(6):
-        picture.save(photos / f"IMG_{number}.jpg", quality=80 + number)
-    (photos / "IMG_9.jpg").write_bytes(b"no picture")
+    for number in range(count := 3 + kills // 4):
+        small_photo(photos / f"IMG_{number:03d}.jpg", 60 + number % 40)
+    (photos / "IMG_999.jpg").write_bytes(b"no picture")
     script = tmp_path / "batch.py"
     script.write_text(BATCH)
     path = tmp_path / "l.db"
@@ -54,140 +68,99 @@ def test_a_batch_goes_on_after_each_kill(tmp_path):
         season = start_season(ledger, "Quillfold", 2026)
     command = [sys.executable, str(script), str(path), str(photos)]
     chance = random.Random(3)
-    for _ in range(4):
-        batch = subprocess.Popen(command, stdout=subprocess.DEVNULL)
-        time.sleep(chance.uniform(1.0, 5.0))
-        batch.kill()
-        batch.wait()
+    for _ in range(kills):
+        run = subprocess.Popen(command, stdout=subprocess.DEVNULL)
+        time.sleep(chance.uniform(1.0, 4.0))
+        run.kill()
+        run.wait()
+        with Ledger(path) as ledger:
+            assert ledger.faults() == []
     subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
     with Ledger(path) as ledger:
-        assert ledger.faults() == []
-        rows = ledger.rows(ClumpPhoto)
-        assert [bool(row.failed) for row in sorted(rows, key=lambda r: r.path)] == (
-            [False] * 6 + [True]
-        )
+        rows = sorted(ledger.rows(ClumpPhoto), key=lambda row: row.path)
+        assert [bool(row.failed) for row in rows] == [False] * count + [True]
         assert all(row.clump_id for row in rows if not row.failed)
         left = [p.name for p in waiting_photos(ledger, season, photos)]
-        assert left == ["IMG_9.jpg"]
-    for number in range(6):
-        assert read_record(photos / f"IMG_{number}.eyefind.json").plan is not None
+        assert left == ["IMG_999.jpg"]
+    for number in range(count):
+        assert read_record(photos / f"IMG_{number:03d}.eyefind.json").plan is not None
+
+
+def test_a_photo_that_cannot_be_used_stops_no_other(ledger, season, rules, tmp_path):
+    bad = tmp_path / "bad.jpg"
+    bad.write_bytes(b"no picture")
+    enter(ledger, season, look_at(bad, rules))
+    (again,) = take_again(ledger, season)
+    assert again.photo == str(bad)
+    assert "bad.jpg" in again.why
+    # Once it is mended the old complaint is gone.
+    small_photo(bad)
+    assert waiting_photos(ledger, season, tmp_path) == [bad]
+
+
+def test_a_fault_of_our_own_is_told_and_stops_no_other(rules, monkeypatch, tmp_path):
+    def fail(*_):
+        raise ZeroDivisionError("by nought")
+
+    monkeypatch.setattr(batch.Job, "plan", fail)
+    looked = look_at(tmp_path / "a.jpg", rules)
+    assert looked.reading is None
+    assert "by nought" in looked.why
+
+
+def test_a_worker_that_the_system_ends_is_told(
+    ledger, season, rules, tmp_path, monkeypatch
+):
+    class OnePool:
+        """A pool whose worker was ended."""
+
+        def __init__(self, *_args, **_more):
+            self.done = False
+
+        def submit(self, *_):
+            raise batch.BrokenProcessPool("ended")
+
+        def shutdown(self, **_):
+            self.done = True
+
+    monkeypatch.setattr(batch, "ProcessPoolExecutor", OnePool)
+    with pytest.raises(EyefindError, match="ended a worker"):
+        list(look_at_all(ledger, season, [tmp_path / "a.jpg"], rules, 1))
+
+
+def test_only_new_photos_wait(ledger, season, tmp_path):
+    folder = tmp_path / "photos"
+    with pytest.raises(PhotoError, match="no folder"):
+        waiting_photos(ledger, season, folder)
+    folder.mkdir()
+    with pytest.raises(PhotoError, match="no photo"):
+        waiting_photos(ledger, season, folder)
+    new, known = (small_photo(folder / f"{name}.jpg") for name in ("a", "b"))
+    assert waiting_photos(ledger, season, folder) == [new, known]
+    record = folder / "b.eyefind.json"
+    record.write_text("the ledger trusts that it is there")
+    with ledger.deed("known") as deed:
+        row = ClumpPhoto(season_id=season.id, path=str(known), record_path=str(record))
+        deed.add(row)
+    assert waiting_photos(ledger, season, folder) == [new]
+    record.unlink()
+    assert waiting_photos(ledger, season, folder) == [new, known]
 
 
 def test_watching_brings_new_photos_and_no_failed_one_twice(
-    ledger, tmp_path, monkeypatch
+    ledger, season, tmp_path, monkeypatch
 ):
     monkeypatch.setattr("eyefind.season.batch.LOOK_EVERY_S", 0.0)
-    season = start_season(ledger, "Quillfold", 2026)
     watched = new_photos(ledger, season, tmp_path / "come")
     (tmp_path / "come").mkdir()
     assert next(watched) == []
     photo = tmp_path / "come" / "a.jpg"
     photo.write_bytes(b"half")
     assert next(watched) == []  # may still be on its way
-    import os
-
     os.utime(photo, (1e9, 1e9))
     assert next(watched) == [photo]
     enter(ledger, season, Looked(photo, None, "no picture"))
     assert next(watched) == []
     assert [item.why for item in take_again(ledger, season)] == ["no picture"]
-
-
-def seen(name, second=None, code=None):
-    at = (
-        None
-        if second is None
-        else f"2026-11-07T09:{second // 60:02d}:{second % 60:02d}"
-    )
-    return Seen(f"/photos/{name}.jpg", at, code)
-
-
-def names(photos, gap_s=90.0):
-    return [
-        (group.name, [photo.stem for photo, _ in group.photos])
-        for group in group_photos(photos, gap_s)
-    ]
-
-
-def test_the_code_groups_wherever_photos_lie_in_time():
-    photos = [
-        seen("IMG_1", 0, "EYE-0001"),
-        seen("IMG_2", 10, "EYE-0002"),
-        seen("IMG_3", 3000, "EYE-0001"),
-    ]
-    assert names(photos) == [
-        ("EYE-0001", ["IMG_1", "IMG_3"]),
-        ("EYE-0002", ["IMG_2"]),
-    ]
-
-
-def test_without_a_code_time_groups_and_a_gap_parts():
-    photos = [seen("IMG_1", 0, "EYE-0001"), seen("IMG_2", 80), seen("IMG_3", 171)]
-    assert names(photos) == [("EYE-0001", ["IMG_1", "IMG_2"]), ("IMG_3", ["IMG_3"])]
-
-
-def test_names_that_the_grower_gave_group_and_those_of_a_phone_do_not():
-    photos = [
-        seen("bed1-moth-1"),
-        seen("bed1-moth-2"),
-        seen("IMG_0301"),
-        seen("IMG_0302"),
-    ]
-    assert names(photos) == [
-        ("IMG_0301", ["IMG_0301"]),
-        ("IMG_0302", ["IMG_0302"]),
-        ("bed1-moth", ["bed1-moth-1", "bed1-moth-2"]),
-    ]
-
-
-def test_the_demo_photos_find_their_clumps(ledger, season):
-    clump = find_clump(ledger, season, "2")
-    photos = ledger.rows(ClumpPhoto, "clump_id = ?", clump.id)
-    assert [Path(p.path).stem for p in photos] == ["IMG_0302", "IMG_0303"]
-    assert {p.placed_by for p in photos} == {"code"}
-
-
-def test_a_correction_stays_and_can_be_taken_back(ledger, season, rules):
-    photo = find_photo(ledger, season, "IMG_0332")
-    lone = ledger.row(Clump, photo.clump_id)
-    goal = find_clump(ledger, season, "30")
-    move_photo(ledger, photo, goal, rules)
-    assert find_photo(ledger, season, "IMG_0332").clump_id == goal.id
-    assert ledger.rows(StoredPiece, "clump_id = ?", goal.id)
-    assert ledger.row(Clump, lone.id).binned_at is not None
-    ledger.undo()
-    assert find_photo(ledger, season, "IMG_0332").clump_id == lone.id
-    assert ledger.row(Clump, lone.id).binned_at is None
-
-
-def test_an_answer_in_the_record_reaches_the_ledger(ledger, season, records, rules):
-    from eyefind.review import Review, flags_in_force
-
-    path = next(p for p in records if p.name.startswith("IMG_0301"))
-    review = Review(path)
-    waiting = len(review.undecided)
-    assert waiting > 0
-    review.say(review.undecided[0].id, "not_sure", "Ida")
-    refresh(ledger, season, rules)
-    photo = find_photo(ledger, season, "IMG_0301")
-    assert photo.unanswered == waiting - 1
-    assert len(flags_in_force(review.record.flags, review.record.decisions)) >= waiting
-
-
-def test_a_lost_record_is_told_and_a_clump_that_was_cut_keeps_its_pieces(
-    ledger, season, records, rules
-):
-    from eyefind.season.garden import set_clumps
-
-    (clump,) = set_clumps(ledger, season, ["3"], {"cut_on": "2026-11-08"}, rules)
-    before = ledger.rows(StoredPiece, "clump_id = ?", clump.id)
-    next(p for p in records if p.name.startswith("IMG_0304")).unlink()
-    refresh(ledger, season, rules)
-    assert ledger.rows(StoredPiece, "clump_id = ?", clump.id) == before
-    assert "IMG_0304" in [Path(item.photo).stem for item in take_again(ledger, season)]
-
-
-@pytest.mark.parametrize("number", ["11", "23"])
-def test_spoilt_photos_of_the_demo_are_to_be_taken_again(ledger, season, number):
-    stems = [Path(item.photo).stem for item in take_again(ledger, season)]
-    assert {"11": "IMG_0312", "23": "IMG_0325"}[number] in stems
+    os.utime(photo, (1.1e9, 1.1e9))  # it came again
+    assert next(watched) == [photo]

@@ -1,9 +1,6 @@
-"""Nothing typed is lost: undo, bin, crashes, full disks, two windows, old versions."""
+"""Nothing typed is lost: undo, drafts, full disks, several windows, old versions."""
 
-import random
 import sqlite3
-import subprocess
-import sys
 import threading
 from contextlib import closing
 
@@ -14,8 +11,6 @@ from eyefind.season import ledger as ledger_module
 from eyefind.season.ledger import VERSION, Ledger
 from eyefind.season.tables import TABLES, Clump, Garden, Season, Variety
 from eyefind.season.trouble import LedgerError
-
-KILLS = 200
 
 
 def test_the_columns_are_those_of_the_dataclasses(ledger):
@@ -67,10 +62,14 @@ def test_undo_leaves_what_was_refreshed_since(ledger):
 def test_a_deed_that_fails_leaves_everything_as_it_was(ledger):
     with ledger.deed("garden") as deed:
         garden = deed.add(Garden(name="Quillfold"))
-    with pytest.raises(UsageError, match="garden name already"):
+
+    def two():
         with ledger.deed("two") as deed:
             deed.change(garden, note="lost?")
             deed.add(Garden(name="Quillfold"))
+
+    with pytest.raises(UsageError, match="garden name already"):
+        two()
     assert ledger.rows(Garden) == [garden]
     assert ledger.deeds(9)[0][1] == "garden"
 
@@ -168,53 +167,10 @@ def test_a_full_disk_loses_nothing(ledger):
         deed.add(Garden(name="Quillfold"))
     # SQLite then answers as it does when the disk is full (SQLITE_FULL).
     ledger._db.execute("PRAGMA max_page_count = 1")
-    with pytest.raises(WriteError, match="full"):
-        with ledger.deed("too much") as deed:
-            deed.change(ledger.rows(Garden)[0], note="x" * 100_000)
+    with pytest.raises(WriteError, match="full"), ledger.deed("too much") as deed:
+        deed.change(ledger.rows(Garden)[0], note="x" * 100_000)
     ledger._db.execute("PRAGMA max_page_count = 1000000")
     assert [(g.name, g.note) for g in ledger.rows(Garden)] == [("Quillfold", "")]
     assert ledger.faults() == []
     with ledger.deed("again") as deed:
         deed.change(ledger.rows(Garden)[0], note="room again")
-
-
-WRITER = """
-import sys
-from pathlib import Path
-from eyefind.season.ledger import Ledger
-from eyefind.season.tables import Garden, Season
-
-with Ledger(Path(sys.argv[1])) as ledger:
-    number = len(ledger.rows(Garden))
-    while True:
-        with ledger.deed("garden") as deed:
-            garden = deed.add(Garden(name=f"g{number}"))
-            deed.add(Season(garden_id=garden.id, year=2026))
-        number += 1
-        print(number, flush=True)
-"""
-
-
-def test_kill_at_any_moment_loses_nothing(tmp_path):
-    path = tmp_path / "l.db"
-    Ledger(path).close()
-    chance = random.Random(6)
-    said = 0
-    for _ in range(KILLS):
-        writer = subprocess.Popen(
-            [sys.executable, "-c", WRITER, str(path)], stdout=subprocess.PIPE, text=True
-        )
-        timer = threading.Timer(chance.uniform(0.1, 0.45), writer.kill)
-        timer.start()
-        words = writer.stdout.read().splitlines()
-        assert writer.wait() == -9
-        # A number that was cut short by the kill was not yet heard.
-        said = max([said, *(int(word) for word in words[:-1])])
-        with Ledger(path) as ledger:
-            gardens, seasons = ledger.rows(Garden), ledger.rows(Season)
-            assert len(gardens) >= said
-            assert len(gardens) == len(seasons) == len(ledger.deeds(10**6))
-            said = len(gardens)
-    with Ledger(path) as ledger:
-        assert ledger.faults() == []
-        assert said > KILLS / 2
