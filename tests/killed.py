@@ -1,4 +1,4 @@
-"""Programs that tests kill: they tell over a pipe what they have done, and never end."""
+"""Programs that tests kill: they tell over a pipe what they did, and never end."""
 
 import os
 import sys

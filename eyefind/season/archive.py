@@ -4,6 +4,7 @@ import json
 import shutil
 import tempfile
 import zipfile
+import zlib
 from hashlib import file_digest, sha256
 from pathlib import Path, PurePosixPath
 
@@ -15,6 +16,17 @@ from eyefind.season.trouble import LedgerError
 LEDGER_NAME = "ledger.eyefind.db"
 LIST_NAME = "content.json"
 FORMAT, VERSION = "eyefind-season", 1
+DAMAGE = (
+    zipfile.BadZipFile,
+    zlib.error,
+    KeyError,
+    ValueError,
+    AttributeError,
+    TypeError,
+    EOFError,
+    RuntimeError,
+)
+"""What `zipfile` and `json` raise for files that are damaged or none of ours."""
 
 
 def pack(ledger: Ledger, season: Season, path: Path, photos: bool = True) -> int:
@@ -111,7 +123,7 @@ def unpack(path: Path, folder: Path) -> Path:
         if folder.exists():
             folder.rmdir()
         part.rename(folder)
-    except (KeyError, ValueError, AttributeError, zipfile.BadZipFile) as error:
+    except DAMAGE as error:
         raise _unusable(path, error) from error
     except OSError as error:
         raise WriteError(

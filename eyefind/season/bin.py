@@ -13,6 +13,7 @@ from eyefind.season.tables import (
     Row,
     Season,
     StoreCheck,
+    StoredPiece,
     Variety,
     Wish,
 )
@@ -72,6 +73,9 @@ def put_into_bin(ledger: Ledger, season: Season, what: str, name: str) -> None:
     with ledger.deed(f"{what} {name} into the bin") as deed:
         for one in rows:
             deed.bin(one)
+        if isinstance(row, Box):
+            for piece in ledger.rows(StoredPiece, "box_id = ?", row.id):
+                deed.change(piece, box_id=None, layer="")
 
 
 def in_bin(ledger: Ledger) -> list[Binned]:

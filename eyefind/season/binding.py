@@ -79,7 +79,8 @@ def renew_clumps(ledger: Ledger, clump_ids: Iterable[int], rules: Rules) -> None
     """
     with ledger.refreshing() as deed:
         for clump_id in clump_ids:
-            if ledger.row(Clump, clump_id).cut_on is None:
+            cut = ledger.row(Clump, clump_id).cut_on is not None
+            if not (cut and ledger.rows(StoredPiece, "clump_id = ?", clump_id)):
                 best = _best_reading(ledger, clump_id, rules)
                 _set_pieces(ledger, deed, clump_id, [] if best is None else best.pieces)
                 if best is not None:

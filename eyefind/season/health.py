@@ -14,7 +14,7 @@ from eyefind.errors import EyefindError, UsageError
 from eyefind.record import set_aside
 from eyefind.record.store import ENDING
 from eyefind.rules import Rules
-from eyefind.season.binding import photo_columns, renew_clumps
+from eyefind.season.binding import photo_columns, refresh, renew_clumps
 from eyefind.season.deeds import Deed
 from eyefind.season.ledger import Ledger
 from eyefind.season.readings import file_sha256, read_reading
@@ -103,19 +103,28 @@ def rebuild(
             "Name the folder of the photos.",
         )
     lost: list[str] = []
-    rows = _rescued(path, lost) if path.exists() else []
+    rows: list[Row] = []
+    drafts: dict[str, str] = {}
     if path.exists():
+        rows, drafts = _rescued(path, lost), _rescued_drafts(path)
         set_aside(path)
         for name in (path.name, f"{path.name}-wal", f"{path.name}-shm"):
             path.with_name(name).unlink(missing_ok=True)
     ledger = Ledger(path)
     _put(ledger, rows, lost)
+    for key, text in drafts.items():
+        ledger.keep_draft(key, text)
+    for season in ledger.rows(Season):
+        refresh(ledger, season, rules)
     for record in records:
         try:
-            _take_in(ledger, record, rules, garden, year)
+            _take_in(ledger, record.resolve(), rules, garden, year)
         except EyefindError as error:
             lost.append(str(error))
-    renew_clumps(ledger, [clump.id for clump in ledger.rows(Clump)], rules)
+    bare = ledger.rows(Clump, "id NOT IN (SELECT clump_id FROM piece)")
+    # Which of a clump's pieces are lost nobody can tell.
+    again = ledger.rows(Clump) if lost else bare
+    renew_clumps(ledger, [clump.id for clump in again], rules)
     return ledger, lost
 
 
@@ -132,6 +141,12 @@ def _rescued(path: Path, lost: list[str]) -> list[Row]:
             except sqlite3.Error as error:
                 lost.append(f"the rest of the table {name} ({error})")
     return rows
+
+
+def _rescued_drafts(path: Path) -> dict[str, str]:
+    with suppress(sqlite3.Error), closing(sqlite3.connect(path)) as db:
+        return dict(db.execute("SELECT key, text FROM draft NOT INDEXED"))
+    return {}
 
 
 def _row(kind: type[Row], values: dict[str, Any], lost: list[str]) -> list[Row]:
@@ -156,9 +171,9 @@ def _put(ledger: Ledger, rows: list[Row], lost: list[str]) -> None:
 def _take_in(
     ledger: Ledger, record: Path, rules: Rules, garden: str, year: int
 ) -> None:
-    reading = read_reading(record.resolve(), rules)
-    if ledger.rows(ClumpPhoto, "record_path = ?", reading.path):
+    if ledger.rows(ClumpPhoto, "record_path = ?", str(record)):
         return
+    reading = read_reading(record, rules)
     name = record.name.removesuffix(ENDING)
     tag = read_tag(record) or Tag(garden, year, reading.code or name, reading.code)
     with ledger.deed(f"record {record.name} taken in") as deed:
@@ -167,7 +182,7 @@ def _take_in(
         photo = ClumpPhoto(
             season_id=season.id,
             clump_id=clump.id,
-            path=str(_photo_of(record.resolve(), name)),
+            path=str(_photo_of(record, name)),
             placed_by="grower",
         )
         deed.change(deed.add(photo), **photo_columns(reading))

@@ -15,7 +15,7 @@ from eyefind.rules import load_rules
 from eyefind.season.archive import unpack
 from eyefind.season.garden import find_season, set_clumps, set_wish, start_season
 from eyefind.season.ledger import Ledger
-from eyefind.season.tables import StoredPiece
+from eyefind.season.tables import StoredPiece, Way
 
 ARCHIVE = Path(__file__).with_name("demo_season.zip")
 
@@ -40,6 +40,16 @@ def demo(demo_path):
 @pytest.fixture
 def demo_season(demo):
     return find_season(demo)
+
+
+@pytest.fixture
+def quick_ways(monkeypatch):
+    """Records are read without trying every way to divide, which takes long."""
+
+    def way(_record, style, _rules):
+        return Way(clump_id=0, style=style, cuts=0, chances="[]", volumes_ml="[]")
+
+    monkeypatch.setattr("eyefind.season.readings._way", way)
 
 
 @pytest.fixture

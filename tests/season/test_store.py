@@ -1,6 +1,7 @@
 """Room in store: no box too full, one variety together, what to look at on top."""
 
 from datetime import date, timedelta
+from itertools import pairwise
 from math import inf
 
 import pytest
@@ -60,7 +61,7 @@ def test_layers_go_from_bottom_to_top_one_variety_together(pieces):
     order = [("bottom", "middle", "top").index(p.layer) for p in filled.pieces]
     assert order == sorted(order)
     runs = [(p.layer, p.variety) for p in filled.pieces]
-    changes = sum(one != other for one, other in zip(runs, runs[1:], strict=False))
+    changes = sum(one != other for one, other in pairwise(runs))
     assert changes + 1 == len(set(runs)) or not runs
 
 
