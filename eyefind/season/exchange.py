@@ -19,7 +19,7 @@ import msgspec
 from openpyxl import Workbook, load_workbook
 from openpyxl.utils.exceptions import InvalidFileException
 
-from eyefind.errors import UsageError
+from eyefind.errors import UsageError, WriteError
 from eyefind.record import write_bytes
 from eyefind.season.ledger import Ledger
 from eyefind.season.tables import TABLES, Row, Way
@@ -73,20 +73,32 @@ def write_spreadsheet(ledger: Ledger, path: Path) -> None:
     WriteError
         If the file cannot be written.
     """
-    book = Workbook(write_only=True)
-    for kind, name in TABLES.items():
-        page = book.create_sheet(name)
-        for row in _cells(ledger, kind):
-            for cell in row:
-                if isinstance(cell, str) and not _fits_cell(cell):
-                    raise UsageError(
-                        f"A text of {name} fits no spreadsheet: {cell[:40]!r}.",
-                        "It is too long or holds control characters. CSV can hold it.",
-                    )
-            page.append(row)
-    stream = io.BytesIO()
-    book.save(stream)
-    write_bytes(path, stream.getvalue())
+    pages = {name: list(_cells(ledger, kind)) for kind, name in TABLES.items()}
+    for name, rows in pages.items():
+        for cell in (cell for row in rows for cell in row):
+            if isinstance(cell, str) and not _fits_cell(cell):
+                raise UsageError(
+                    f"A text of {name} fits no spreadsheet: {cell[:40]!r}.",
+                    "It is too long or holds control characters. CSV can hold it.",
+                )
+    write_bytes(path, _book(pages, path))
+
+
+def _book(pages: dict[str, list[tuple[object, ...]]], path: Path) -> bytes:
+    book, stream = Workbook(write_only=True), io.BytesIO()
+    try:
+        for name, rows in pages.items():
+            page = book.create_sheet(name)
+            for row in rows:
+                page.append(row)
+        book.save(stream)
+    except Exception as error:
+        # It goes through temporary files; what a full disk raises hangs on the
+        # library that writes the XML.
+        raise WriteError(
+            f"{path} cannot be written: {error}.", "Make room on the disk."
+        ) from error
+    return stream.getvalue()
 
 
 def read_tables(ledger: Ledger, source: Path) -> int:

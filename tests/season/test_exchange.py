@@ -59,7 +59,7 @@ texts = st.text(st.characters(codec="utf-8", exclude_characters="\x00"), max_siz
 
 @settings(
     deadline=None,
-    max_examples=40,
+    max_examples=15,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(st.lists(texts, min_size=1, max_size=6, unique=True), texts)
