@@ -69,7 +69,8 @@ def waiting(ledger: Ledger, season: Season) -> list[Waiting]:
         elif row["again"]:
             state, why = "photograph again", row["again"]
         elif row["unanswered"]:
-            state, why = "answer", f"{row['unanswered']} flags wait"
+            flags = row["unanswered"]
+            state, why = "answer", f"{flags} {'flag' if flags == 1 else 'flags'}"
         else:
             state, why = "cut", ""
         found.append(

@@ -20,6 +20,7 @@ from eyefind.cli.season.hand import (
 )
 
 if TYPE_CHECKING:
+    from eyefind.season.board import Board
     from eyefind.season.progress import Again, Waiting
 
 
@@ -134,9 +135,10 @@ def take(
     """
     with in_hand(ledger, year, garden, rules) as hand:
         from eyefind.season.batch import new_photos, waiting_photos
+        from eyefind.season.board import read_board
 
         _take(hand, waiting_photos(hand.ledger, hand.season, folder), cores)
-        _tell_state(hand)
+        _tell_state(read_board(hand.ledger, hand.season, hand.rules))
         if watch:
             typer.echo("Waiting for photos. Ctrl-C ends it.")
             for came in new_photos(hand.ledger, hand.season, folder):
@@ -220,21 +222,18 @@ def show(
     garden: GardenName = None,
     as_json: AsJson = False,
 ) -> None:
-    """Show what waits for your hands, by bed and variety."""
+    """Show what waits for your hands, by bed and variety, and what is short."""
     with in_hand(ledger, year, garden) as hand:
-        from eyefind.season.progress import waiting
+        from eyefind.season.board import group_words, read_board, waiting_words
+
+        board = read_board(hand.ledger, hand.season, hand.rules)
 
         def words(item: "Waiting") -> str:
-            bed = f"bed {item.bed}, " if item.bed else ""
-            why = f": {item.why}" if item.why else ""
-            named = item.variety or "variety not named"
-            return f"{bed}{named}, {item.clump} [{item.state}]{why}"
+            return f"{group_words(item)}: {waiting_words(item)}"
 
-        tell(
-            waiting(hand.ledger, hand.season), as_json, words, "There is no clump yet."
-        )
+        tell(board.queue, as_json, words, "There is no clump yet.")
         if not as_json:
-            _tell_state(hand)
+            _tell_state(board)
 
 
 def spread(names: list[str]) -> list[str]:
@@ -262,9 +261,9 @@ def _take(hand: Hand, photos: list[Path], cores: int | None) -> None:
         place_new(hand.ledger, hand.season, hand.rules)
 
 
-def _tell_state(hand: Hand) -> None:
-    from eyefind.season.progress import STATES, waiting
+def _tell_state(board: "Board") -> None:
+    from eyefind.season.board import count_words, state_words
 
-    states = [item.state for item in waiting(hand.ledger, hand.season)]
-    said = [f"{states.count(state)} {state}" for state in STATES if state in states]
-    typer.echo(f"{len(states)} clumps: {', '.join(said) or 'none yet'}.")
+    typer.echo(state_words(board))
+    for count in board.short:
+        typer.echo(f"Short: {count_words(count)}")

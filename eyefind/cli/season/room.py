@@ -20,7 +20,6 @@ from eyefind.cli.season.hand import (
 from eyefind.errors import UsageError
 
 if TYPE_CHECKING:
-    from eyefind.season.counts import VarietyCount
     from eyefind.season.dividing import Choice, Suggestion
     from eyefind.season.store import FilledBox
 
@@ -39,6 +38,7 @@ def enough(
 ) -> None:
     """Compare safe and doubtful pieces with what is wanted, variety by variety."""
     with in_hand(ledger, year, garden, rules) as hand:
+        from eyefind.season.board import count_words
         from eyefind.season.counts import count_varieties, loss_of
 
         season = hand.season
@@ -55,25 +55,6 @@ def enough(
             )
         counts = count_varieties(hand.ledger, season, hand.rules)
         tell(counts, as_json, count_words, "No variety is known yet.")
-
-
-def count_words(count: "VarietyCount") -> str:
-    """Return how a variety stands, in a line."""
-    lack = f"short of {count.short}" if count.short else f"{count.surplus} to spare"
-    if not count.short and not count.surplus:
-        lack = "just enough"
-    chance = ""
-    if count.need:
-        low, high = 100 * count.chance_low, 100 * count.chance_high
-        chance = (
-            f"; chance of reaching it {100 * count.chance:.0f} % "
-            f"({low:.0f} to {high:.0f} %)"
-        )
-    return (
-        f"{count.variety}: {count.wanted} wanted and {count.give_away} to give away; "
-        f"{count.safe} safe and {count.doubtful} doubtful pieces of {count.clumps} "
-        f"clumps; {lack}{chance}"
-    )
 
 
 @season_app.command()
