@@ -9,7 +9,7 @@ from itertools import groupby
 from pathlib import Path
 
 from qtpy.QtCore import Qt
-from qtpy.QtGui import QShowEvent
+from qtpy.QtGui import QFont, QShowEvent
 from qtpy.QtWidgets import (
     QLabel,
     QLineEdit,
@@ -78,6 +78,7 @@ class SeasonPage(QWidget):
         for text in (self.state, self.short, self.message):
             text.setWordWrap(True)
             text.setTextFormat(Qt.TextFormat.PlainText)
+        self.progress.setTextVisible(False)  # the words above it tell
         self.queue.setWordWrap(True)
         self.note.setPlaceholderText("A note on this clump; Enter keeps it")
         self.again.clicked.connect(lambda: self.renew())
@@ -114,10 +115,17 @@ class SeasonPage(QWidget):
         self.queue.clear()
         for group, clumps in groupby(board.queue, group_words):
             heading = QListWidgetItem(group)
-            heading.setFlags(Qt.ItemFlag.NoItemFlags)
+            # Not to be chosen; disabled, it would be grey on grey.
+            heading.setFlags(Qt.ItemFlag.ItemIsEnabled)
+            heading.setFont(self._bold())
             self.queue.addItem(heading)
             for clump in clumps:
                 self._add(clump, chosen is not None and clump.clump == chosen.clump)
+
+    def _bold(self) -> QFont:
+        font = self.font()
+        font.setBold(True)
+        return font
 
     def _add(self, clump: Waiting, is_chosen: bool) -> None:
         item = QListWidgetItem(f"    {waiting_words(clump)}")
