@@ -89,6 +89,7 @@ def _clump(clump: int, season: int, n: int) -> list[Row]:
                 clump_id=clump,
                 letter="ABC"[k],
                 eyes=1,
+                found_eyes=1,
                 confirmed_eyes=k % 2,
                 eye_chance=0.9 - 0.2 * k,
                 safe=k == 0,

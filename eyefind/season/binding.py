@@ -23,6 +23,7 @@ from eyefind.season.tags import Tag, write_tag
 
 DERIVED = (
     "eyes",
+    "found_eyes",
     "confirmed_eyes",
     "eye_chance",
     "safe",

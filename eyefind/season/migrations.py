@@ -95,6 +95,7 @@ VERSIONS = (
         clump_id INTEGER NOT NULL REFERENCES clump,
         letter TEXT NOT NULL,
         eyes INTEGER NOT NULL,
+        found_eyes INTEGER NOT NULL,
         confirmed_eyes INTEGER NOT NULL,
         eye_chance REAL NOT NULL CHECK (eye_chance BETWEEN 0 AND 1),
         safe INTEGER NOT NULL CHECK (safe IN (0, 1)),

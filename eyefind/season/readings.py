@@ -116,6 +116,7 @@ def read_reading(path: Path, rules: Rules) -> Reading:
 
 
 def _pieces(record: Record, plan: Plan, rules: Rules) -> list[StoredPiece]:
+    ours = {flag.id for flag in record.flags if flag.origin == "found"}
     tubers = {tuber.id: tuber for tuber in record.anatomy.tubers}
     found = []
     for piece in plan.pieces:
@@ -130,6 +131,7 @@ def _pieces(record: Record, plan: Plan, rules: Rules) -> list[StoredPiece]:
                 clump_id=0,
                 letter=piece.letter,
                 eyes=len(piece.eyes),
+                found_eyes=len(ours.intersection(piece.eyes)),
                 confirmed_eyes=piece.confirmed_eyes,
                 eye_chance=piece.eye_chance,
                 safe=sound and piece.eye_chance >= rules.value("safe_eye_chance"),

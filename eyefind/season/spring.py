@@ -1,5 +1,6 @@
 """Spring: which pieces to wake first, and what the flags were worth."""
 
+import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -44,6 +45,10 @@ class Truth:
         The same of the pieces called safe.
     doubtful, doubtful_shot : int
         And of the others.
+    flagged, flagged_shot : int
+        The same of the pieces on which we had found an eye.
+    missed : int
+        Pieces that shot though we had found no eye on them.
     low, high : float
         95 % interval of the share of safe pieces that shot (Wilson).
     brier : float
@@ -59,6 +64,9 @@ class Truth:
     safe_shot: int
     doubtful: int
     doubtful_shot: int
+    flagged: int
+    flagged_shot: int
+    missed: int
     low: float
     high: float
     brier: float
@@ -160,28 +168,32 @@ def own_accuracy(ledger: Ledger, season: Season, by: str) -> list[Truth]:
     list of Truth
         By group; empty when nothing grew yet.
     """
-    groups: dict[str, list[tuple[float, bool, bool]]] = {}
+    groups: dict[str, list[sqlite3.Row]] = {}
     for row in ledger.ask(_GROWN, season.id):
         group = "all" if by == "all" else row[by] or NOT_TOLD
-        seen = (row["eye_chance"], bool(row["safe"]), row["outcome"] == "shot")
-        groups.setdefault(group, []).append(seen)
-    return [_truth(group, seen) for group, seen in sorted(groups.items())]
+        groups.setdefault(group, []).append(row)
+    return [_truth(group, rows) for group, rows in sorted(groups.items())]
 
 
-def _truth(group: str, seen: list[tuple[float, bool, bool]]) -> Truth:
-    safe = [shot for _, is_safe, shot in seen if is_safe]
-    doubtful = [shot for _, is_safe, shot in seen if not is_safe]
+def _truth(group: str, rows: list[sqlite3.Row]) -> Truth:
+    shot = [bool(row["shot"]) for row in rows]
+    safe = [bool(row["shot"]) for row in rows if row["safe"]]
+    doubtful = [bool(row["shot"]) for row in rows if not row["safe"]]
+    flagged = [bool(row["shot"]) for row in rows if row["found_eyes"]]
     return Truth(
         group,
-        len(seen),
-        sum(chance for chance, _, _ in seen),
-        sum(shot for _, _, shot in seen),
+        len(rows),
+        sum(row["eye_chance"] for row in rows),
+        sum(shot),
         len(safe),
         sum(safe),
         len(doubtful),
         sum(doubtful),
+        len(flagged),
+        sum(flagged),
+        sum(shot) - sum(flagged),
         *wilson(sum(safe), len(safe)),
-        sum((chance - shot) ** 2 for chance, _, shot in seen) / len(seen),
+        sum((row["eye_chance"] - row["shot"]) ** 2 for row in rows) / len(rows),
     )
 
 
@@ -191,6 +203,7 @@ _TO_WAKE = """
 """
 
 _GROWN = """
-    SELECT eye_chance, safe, variety, light, outcome FROM piece_seen
+    SELECT eye_chance, safe, found_eyes, variety, light, outcome = 'shot' AS shot
+    FROM piece_seen
     WHERE season_id = ? AND outcome IN ('shot', 'blind')
 """

@@ -116,12 +116,15 @@ class ClumpPhoto(Row):
 class StoredPiece(Row):
     """A piece of a clump: letter, eyes, likelihood, size (*derived*), box and layer.
 
-    ``volume_sd_ml`` takes the errors of its tubers as going together.
+    ``eyes`` are those that the plan counts on, ``found_eyes`` those of them that we
+    found and the grower did not add. ``volume_sd_ml`` takes the errors of its tubers
+    as going together.
     """
 
     clump_id: int
     letter: str
     eyes: int
+    found_eyes: int
     confirmed_eyes: int
     eye_chance: float
     safe: bool

@@ -93,6 +93,7 @@ def grow(ledger, season, rules):
 
 PIECE = {
     "eyes": 1,
+    "found_eyes": 1,
     "confirmed_eyes": 0,
     "volume_ml": 100.0,
     "volume_sd_ml": 20.0,

@@ -52,9 +52,19 @@ def test_found_against_grown(ledger, season, grow):
     assert truth.expected == pytest.approx(0.9 + 0.8 + 0.4 + 0.3)
     assert (truth.safe, truth.safe_shot) == (2, 1)
     assert (truth.doubtful, truth.doubtful_shot) == (2, 1)
+    assert (truth.flagged, truth.flagged_shot, truth.missed) == (4, 2, 0)
     assert (truth.low, truth.high) == wilson(1, 2)
     # Brier 1950: the mean of the squared differences.
     assert truth.brier == pytest.approx((0.1**2 + 0.8**2 + 0.6**2 + 0.3**2) / 4)
+
+
+def test_a_piece_that_shot_where_no_eye_was_found_is_a_miss(ledger, season, grow):
+    found = grow(1, "Owl Ledger", 0.9)
+    # The second's eye was added by the grower.
+    added = grow(2, "Owl Ledger", 0.9, 0.3, found_eyes=0)
+    note_growth(ledger, [*found, *added], "shot", DAY)
+    (truth,) = own_accuracy(ledger, season, "all")
+    assert (truth.flagged, truth.flagged_shot, truth.missed) == (1, 1, 2)
 
 
 def test_the_last_word_on_a_piece_counts(ledger, season, grow):

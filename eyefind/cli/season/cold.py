@@ -180,7 +180,9 @@ def truth_words(truth: "Truth") -> str:
         )
     return (
         f"{truth.group}: {truth.shot} of {truth.pieces} pieces shot, "
-        f"{truth.expected:.1f} were to be expected; {safe}; "
+        f"{truth.expected:.1f} were to be expected; of {truth.flagged} on which an eye "
+        f"had been found {truth.flagged_shot} shot, and {truth.missed} shot on which "
+        f"none had been found; {safe}; "
         f"{truth.doubtful_shot} of {truth.doubtful} doubtful ones shot; "
         f"squared error {truth.brier:.2f}"
     )

@@ -78,14 +78,16 @@ def divide(
 def choice_words(choice: "Choice") -> str:
     """Return what is suggested for a clump, in a line."""
     option = choice.option
-    pieces = len(option.chances)
+    count = len(option.chances)
+    pieces = f"{count} {'piece' if count == 1 else 'pieces'}"
+    cuts = f"{option.cuts} {'cut' if option.cuts == 1 else 'cuts'}"
     what = {
         "no room": "no room in store: give it away or find room",
-        "cut": f"is cut already: {pieces} pieces",
+        "cut": f"is cut already: {pieces}",
         "whole": "keep it whole",
-        "stems": f"divide by stems: {pieces} pieces, {option.cuts} cuts",
-        "singles": f"divide into {pieces} pieces, {option.cuts} cuts",
-    }[option.style if pieces != 1 or option.style in ("cut", "no room") else "whole"]
+        "stems": f"divide by stems: {pieces}, {cuts}",
+        "singles": f"divide into {pieces}, {cuts}",
+    }[option.style if count != 1 or option.style in ("cut", "no room") else "whole"]
     return f"{choice.clump} ({choice.variety}): {what}"
 
 
@@ -145,7 +147,9 @@ def pack(
         if not as_json:
             for rule in ("packing_fraction", "clump_packing_fraction"):
                 found = hand.rules[rule]
-                typer.echo(f"{found.says} {found.value:g} ({found.source}).")
+                typer.echo(
+                    f"{found.says.rstrip('.')}: {found.value:g} ({found.source})."
+                )
             for piece in plan.left:
                 typer.echo(f"No room: {piece.clump}-{piece.letter} {piece.variety}")
         if keep:
