@@ -37,7 +37,7 @@ from eyefind.season.ledger import Ledger
 from eyefind.season.placing import move_photo, place_new
 from eyefind.season.spring import note_growth
 from eyefind.season.store import keep_plan, plan_boxes
-from eyefind.season.tables import ClumpPhoto, Season
+from eyefind.season.tables import ClumpPhoto, Season, StoredPiece
 from eyefind.season.winter import note_check
 
 LEDGER_NAME = "season.eyefind.db"
@@ -119,7 +119,7 @@ def work(ledger: Ledger, season: Season, rules: Rules) -> None:
     set_clumps(ledger, season, cut, {"cut_on": CUT.isoformat()}, rules)
     keep_plan(ledger, plan_boxes(ledger, season, rules, CUT + timedelta(days=2)))
     chance = np.random.default_rng(YEAR)
-    drawn = chance.random(len(pieces := all_pieces(ledger, season)))
+    drawn = chance.random(len(pieces := _pieces(ledger, season)))
     for result, low, high in (
         ("lost", 0.0, LOST),
         ("shrivelled", LOST, LOST + SHRIVELLED),
@@ -127,11 +127,16 @@ def work(ledger: Ledger, season: Season, rules: Rules) -> None:
     ):
         found = [p for p, d in zip(pieces, drawn, strict=True) if low <= d < high]
         note_check(ledger, found, result, CHECKED)
-    kept = all_pieces(ledger, season)
+    kept = _pieces(ledger, season)
     shot = chance.random(len(kept)) < [piece.eye_chance for piece in kept]
     for outcome, grew in (("shot", True), ("blind", False)):
         grown = [p for p, s in zip(kept, shot, strict=True) if s == grew]
         note_growth(ledger, grown, outcome, GREW)
+
+
+def _pieces(ledger: Ledger, season: Season) -> list[StoredPiece]:
+    """Return the pieces by clump: the order in which photos are done is by chance."""
+    return sorted(all_pieces(ledger, season), key=lambda p: (p.clump_id, p.letter))
 
 
 def _answer(ledger: Ledger, rules: Rules) -> None:
@@ -143,5 +148,6 @@ def _answer(ledger: Ledger, rules: Rules) -> None:
             sure = flag.likelihood >= SURE
             review.say(flag.id, "confirmed" if sure else "rejected", GROWER)
 
-    for photo in ledger.rows(ClumpPhoto, "failed = '' AND id % 2 = 0"):
-        job.answer(Path(photo.path), say)
+    photos = sorted(photo.path for photo in ledger.rows(ClumpPhoto, "failed = ''"))
+    for path in photos[1::2]:
+        job.answer(Path(path), say)

@@ -20,7 +20,7 @@ from eyefind.cli.season.hand import (
     sure,
     tell_written,
 )
-from eyefind.errors import UsageError
+from eyefind.errors import ExitCode, UsageError
 
 
 class Thing(StrEnum):
@@ -131,7 +131,7 @@ def verify(ledger: LedgerFile = LEDGER) -> None:
             typer.echo(fault)
         typer.echo(f"{len(found)} faults." if found else "The ledger is sound.")
         if found:
-            raise typer.Exit(4)
+            raise typer.Exit(ExitCode.BAD_RECORD)
 
 
 @season_app.command()
