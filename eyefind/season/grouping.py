@@ -1,7 +1,7 @@
 """Which photos show one clump: by card code, else by file name, else by time.
 
-A phone names photos by a counter (``IMG_0301``): that tells nothing of a clump. A name
-that the grower gave and numbered (``bed 3-2.jpg``, ``bed 3-3.jpg``) does.
+A camera names photos by a counter or the time (``IMG_0301``): that tells nothing of a
+clump. A name that the grower gave (``bed 3``, ``bed 3 (2)``) does.
 """
 
 import re
@@ -12,10 +12,11 @@ from pathlib import PurePath
 
 from eyefind.season.tables import PlacedBy
 
-NUMBERED = re.compile(r"(?P<name>.*\D)[-_ (]+(?P<number>\d{1,2})\)?")
-"""A name with a small number behind it."""
-PHONE = re.compile(
-    r"(img|dsc\w?|pxl|p|photo|image|mvimg)?[-_ ]*[\d\-_ ]*", re.IGNORECASE
+COPY = re.compile(r"(?P<name>.+?)[-_ ]*\(\d{1,2}\)")
+"""A name with a number in brackets, as computers give to a further file of a name.
+A number without them may as well be that of a clump."""
+CAMERA = re.compile(
+    r".*\d{3}.*|(img|dsc\w?|pxl|p|photo|image|mvimg)?[-_ ]*[\d\-_ ]*", re.IGNORECASE
 )
 """Names that cameras give."""
 
@@ -101,10 +102,9 @@ def group_photos(photos: Sequence[Seen], gap_s: float) -> list[Group]:
 def _key(photo: Seen) -> tuple[str, PlacedBy]:
     if photo.code:
         return photo.code, "code"
-    numbered = NUMBERED.fullmatch(photo.stem)
-    if numbered and not PHONE.fullmatch(photo.stem):
-        return numbered["name"].strip(), "name"
-    return photo.path, "alone"
+    copy = COPY.fullmatch(photo.stem)
+    name = photo.stem if copy is None else copy["name"]
+    return (photo.path, "alone") if CAMERA.fullmatch(name) else (name, "name")
 
 
 def _soon(one: Seen, other: Seen, gap_s: float) -> bool:

@@ -58,7 +58,7 @@ def garden(demo_path, monkeypatch):
     demo_path.rename(demo_path.with_name("season.eyefind.db"))
     monkeypatch.chdir(demo_path.parent)
     photo = Image.fromarray(the_painted_clump().rgb).resize((500, 500))
-    photo.save("photos/bed 5-1.jpg")
+    photo.save("photos/bed 5 (2).jpg")
     return demo_path.parent
 
 
