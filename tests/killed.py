@@ -11,7 +11,7 @@ from random import Random
 from time import sleep
 
 import pytest
-from standins import install
+from standins import Finder, install
 
 from eyefind.data import Style
 from eyefind.record import record_path
@@ -28,6 +28,7 @@ from eyefind.season.tables import Garden, Season, Way
 # A server that has loaded everything starts each program within milliseconds.
 _server = get_context("forkserver")
 _server.set_forkserver_preload(["killed"])
+Finder()  # draws its masks now, once, and not in every program
 
 
 def killed_at_random(

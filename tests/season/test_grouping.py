@@ -17,7 +17,6 @@ from eyefind.season.readings import read_reading
 from eyefind.season.tables import Clump, ClumpPhoto, StoredPiece
 from eyefind.season.tags import read_tag
 
-
 CAMERA_NAMES = ("IMG_0301", "IMG_0301 (1)", "PXL_20261107_0912", "DSCN12", "12", "_7")
 
 
