@@ -121,10 +121,13 @@ def tag_clump(ledger: Ledger, clump: Clump) -> None:
     for photo in ledger.rows(ClumpPhoto, "clump_id = ?", clump.id):
         if photo.record_path and Path(photo.record_path).exists():
             try:
-                write_tag(Path(photo.record_path), tag)
+                before, after = write_tag(Path(photo.record_path), tag)
             except RecordError:
                 # A damaged record is told by `refresh`; the ledger has the words.
                 continue
+            if before == photo.record_sha256:
+                with ledger.refreshing() as deed:
+                    deed.change(photo, record_sha256=after)
 
 
 def _seen(photo: ClumpPhoto) -> str:

@@ -5,9 +5,11 @@ a ledger that was lost can be built again from the records alone.
 """
 
 from dataclasses import dataclass
+from hashlib import sha256
 from pathlib import Path
 
-import msgspec
+from msgspec import ValidationError
+from msgspec.json import decode
 
 from eyefind.errors import RecordError
 from eyefind.record import hold, read_record, write_bytes
@@ -54,12 +56,12 @@ def read_tag(path: Path) -> Tag | None:
     """
     read_record(path)
     try:
-        return from_fields(msgspec.json.decode(path.read_bytes()).get(FIELD), Tag)
-    except msgspec.ValidationError:
+        return from_fields(decode(path.read_bytes()).get(FIELD), Tag)
+    except ValidationError:
         return None
 
 
-def write_tag(path: Path, tag: Tag) -> None:
+def write_tag(path: Path, tag: Tag) -> tuple[str, str]:
     """Write the tag of a record; all else in it stays.
 
     Parameters
@@ -68,6 +70,11 @@ def write_tag(path: Path, tag: Tag) -> None:
         The record.
     tag : Tag
         What to write.
+
+    Returns
+    -------
+    before, after : str
+        SHA-256 of the record's bytes as they were and as they are.
 
     Raises
     ------
@@ -79,9 +86,11 @@ def write_tag(path: Path, tag: Tag) -> None:
     with hold(path):
         read_record(path)
         try:
-            fields = msgspec.json.decode(path.read_bytes())
+            data = path.read_bytes()
         except OSError as error:
             raise RecordError(f"{path} cannot be opened.", "Try again.") from error
-        new = to_fields(tag)
+        before, fields, new = sha256(data).hexdigest(), decode(data), to_fields(tag)
         if fields.get(FIELD) != new:
-            write_bytes(path, to_bytes({**fields, FIELD: new}))
+            data = to_bytes({**fields, FIELD: new})
+            write_bytes(path, data)
+        return before, sha256(data).hexdigest()

@@ -3,6 +3,8 @@
 import pytest
 
 from eyefind.errors import UsageError
+from eyefind.review import Review
+from eyefind.season.binding import refresh
 from eyefind.season.garden import (
     find_clump,
     find_photo,
@@ -14,6 +16,7 @@ from eyefind.season.garden import (
     set_wish,
     start_season,
 )
+from eyefind.season.health import disagreements
 from eyefind.season.ledger import Ledger
 from eyefind.season.tables import Variety, Wish
 from eyefind.season.tags import read_tag
@@ -101,8 +104,22 @@ def test_words_on_clumps_go_into_their_records_and_are_one_deed(
     record = demo_path.parent / "photos" / "1" / "IMG_0301.eyefind.json"
     tag = read_tag(record)
     assert (tag.bed, tag.place, tag.note) == ("7", "by the gate", "late")
+    # The record is known to the ledger as it now is.
+    assert disagreements(demo) == []
     demo.undo()
     assert find_clump(demo, demo_season, "2").bed == "1"
+
+
+def test_an_answer_given_before_a_word_on_the_clump_is_not_passed_over(
+    demo, demo_season, demo_path, rules
+):
+    record = demo_path.parent / "photos" / "1" / "IMG_0301.eyefind.json"
+    review = Review(record)
+    review.say(review.undecided[0].id, "not_sure", "Ida")
+    before = find_photo(demo, demo_season, "IMG_0301").unanswered
+    set_clumps(demo, demo_season, ["1"], {"note": "late"}, rules)
+    refresh(demo, demo_season, rules)
+    assert find_photo(demo, demo_season, "IMG_0301").unanswered == before - 1
 
 
 def test_a_number_makes_a_clump_and_a_name_does_not(ledger, season, rules):
