@@ -130,6 +130,40 @@ def tag_clump(ledger: Ledger, clump: Clump) -> None:
                     deed.change(photo, record_sha256=after)
 
 
+def undo(ledger: Ledger, rules: Rules) -> str | None:
+    """Take back the last deed that stands; pieces and records follow.
+
+    Returns
+    -------
+    str or None
+        What was taken back; None when there is nothing.
+    """
+    what = ledger.undo()
+    _follow(ledger, rules)
+    return what
+
+
+def redo(ledger: Ledger, rules: Rules) -> str | None:
+    """Bring back the last deed that was taken back; pieces and records follow.
+
+    Returns
+    -------
+    str or None
+        What was brought back; None when there is nothing.
+    """
+    what = ledger.redo()
+    _follow(ledger, rules)
+    return what
+
+
+def _follow(ledger: Ledger, rules: Rules) -> None:
+    """Renew what is derived of the clumps that the deeds around now had touched."""
+    moved = {row["clump_id"] for row in ledger.ask(_MOVED) if row["clump_id"]}
+    renew_clumps(ledger, moved, rules)
+    for clump_id in moved | {row["row_id"] for row in ledger.ask(_TOUCHED)}:
+        tag_clump(ledger, ledger.row(Clump, clump_id))
+
+
 def _seen(photo: ClumpPhoto) -> str:
     try:
         return seen_of(Path(photo.record_path or ""))
@@ -213,3 +247,20 @@ def _set_ways(ledger: Ledger, deed: Deed, clump_id: int, ways: list[Way]) -> Non
             )
         else:
             deed.add(replace(way, clump_id=clump_id))
+
+
+_AROUND_NOW = """
+    SELECT max(id) FROM deed WHERE undone = 0
+    UNION SELECT min(id) FROM deed WHERE undone = 1
+"""
+
+_TOUCHED = f"""
+    SELECT DISTINCT row_id FROM step WHERE name = 'clump' AND deed_id IN ({_AROUND_NOW})
+"""
+
+_MOVED = f"""
+    SELECT before ->> 'clump_id' AS clump_id FROM step
+        WHERE name = 'photo' AND deed_id IN ({_AROUND_NOW})
+    UNION SELECT after ->> 'clump_id' FROM step
+        WHERE name = 'photo' AND deed_id IN ({_AROUND_NOW})
+"""

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from eyefind.review import Review
 from eyefind.season.batch import Looked, enter
-from eyefind.season.binding import refresh
+from eyefind.season.binding import redo, refresh, undo
 from eyefind.season.garden import find_clump, find_photo, set_clumps
 from eyefind.season.grouping import Seen, group_photos
 from eyefind.season.placing import move_photo, place_new
@@ -124,9 +124,30 @@ def test_a_correction_stays_and_can_be_taken_back(demo, demo_season, rules):
     assert demo.rows(StoredPiece, "clump_id = ?", moved.id)
     place_new(demo, demo_season, rules)
     assert find_photo(demo, demo_season, "IMG_0303").clump_id == moved.id
-    demo.undo()
+    undo(demo, rules)
     assert find_photo(demo, demo_season, "IMG_0303").clump_id == former
     assert demo.row(Clump, moved.id).binned_at is not None
+
+
+def test_pieces_follow_what_is_taken_back_and_brought_back(demo, demo_season, rules):
+    clump = find_clump(demo, demo_season, "4")
+    before = demo.rows(StoredPiece, "clump_id = ?", clump.id)
+    assert before
+    move_photo(demo, find_photo(demo, demo_season, "IMG_0305"), None, rules)
+    assert demo.rows(StoredPiece, "clump_id = ?", clump.id) == []
+    undo(demo, rules)
+    assert demo.rows(StoredPiece, "clump_id = ?", clump.id) == before
+    redo(demo, rules)
+    assert demo.rows(StoredPiece, "clump_id = ?", clump.id) == []
+
+
+def test_records_follow_what_is_taken_back(demo, demo_season, photos, rules):
+    record = photos / "1" / "IMG_0301.eyefind.json"
+    set_clumps(demo, demo_season, ["1"], {"note": "late"}, rules)
+    undo(demo, rules)
+    assert read_tag(record).note == ""
+    redo(demo, rules)
+    assert read_tag(record).note == "late"
 
 
 def test_a_clump_that_lost_its_only_photo_and_has_no_word_is_binned(

@@ -33,20 +33,26 @@ class Thing(StrEnum):
 
 
 @season_app.command()
-def undo(ledger: LedgerFile = LEDGER) -> None:
+def undo(ledger: LedgerFile = LEDGER, rules: RulesFile = None) -> None:
     """Take back what was done last; again and again, back to the beginning."""
     with telling(), opened(ledger) as open_ledger:
-        what = open_ledger.undo()
+        from eyefind.rules import load_rules
+        from eyefind.season.binding import undo as take_back
+
+        what = take_back(open_ledger, load_rules(rules))
         if what is None:
             raise UsageError("There is nothing to take back.", "Nothing was changed.")
         typer.echo(f"Taken back: {what}")
 
 
 @season_app.command()
-def redo(ledger: LedgerFile = LEDGER) -> None:
+def redo(ledger: LedgerFile = LEDGER, rules: RulesFile = None) -> None:
     """Bring back what was taken back last."""
     with telling(), opened(ledger) as open_ledger:
-        what = open_ledger.redo()
+        from eyefind.rules import load_rules
+        from eyefind.season.binding import redo as bring_back
+
+        what = bring_back(open_ledger, load_rules(rules))
         if what is None:
             raise UsageError("There is nothing to bring back.", "Nothing was changed.")
         typer.echo(f"Brought back: {what}")
