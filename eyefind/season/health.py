@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from contextlib import closing, suppress
 from dataclasses import fields
 from glob import escape
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -160,12 +161,23 @@ def _row(kind: type[Row], values: dict[str, Any], lost: list[str]) -> list[Row]:
 
 
 def _put(ledger: Ledger, rows: list[Row], lost: list[str]) -> None:
-    for row in rows:
+    """Enter rows a table at a time; one by one where not all of a table fit."""
+    for _, table in groupby(rows, type):
+        group = list(table)
         try:
-            with ledger.deed("taken from the former ledger") as deed:
-                deed.add(row)
-        except EyefindError as error:
-            lost.append(f"row {row.id} of {TABLES[type(row)]} ({error.what})")
+            _add(ledger, group)
+        except EyefindError:
+            for row in group:
+                try:
+                    _add(ledger, [row])
+                except EyefindError as error:
+                    lost.append(f"row {row.id} of {TABLES[type(row)]} ({error.what})")
+
+
+def _add(ledger: Ledger, rows: list[Row]) -> None:
+    with ledger.deed("taken from the former ledger") as deed:
+        for row in rows:
+            deed.add(row)
 
 
 def _take_in(
