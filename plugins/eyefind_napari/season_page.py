@@ -4,13 +4,16 @@ It only shows `eyefind.season.board` and stands alone: who makes it gives the le
 a way to open a photo.
 """
 
+import os
 from collections.abc import Callable
 from itertools import groupby
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from qtpy.QtCore import Qt
 from qtpy.QtGui import QFont, QShowEvent
 from qtpy.QtWidgets import (
+    QFileDialog,
     QLabel,
     QLineEdit,
     QListWidget,
@@ -21,8 +24,8 @@ from qtpy.QtWidgets import (
     QWidget,
 )
 
-from eyefind.errors import EyefindError
-from eyefind.rules import Rules
+from eyefind.errors import EyefindError, UsageError
+from eyefind.rules import Rules, load_rules
 from eyefind.season.binding import refresh
 from eyefind.season.board import (
     Board,
@@ -36,7 +39,49 @@ from eyefind.season.garden import find_clump, find_season, set_clumps
 from eyefind.season.ledger import Ledger
 from eyefind.season.progress import Waiting
 
+if TYPE_CHECKING:
+    from napari import Viewer
+
 WAITING = Qt.ItemDataRole.UserRole
+
+
+def season_dock(viewer: "Viewer") -> "SeasonPage":
+    """Return the page of a ledger; photos open in `viewer`.
+
+    The ledger is that of the environment's ``EYEFIND_LEDGER``, as for the command line;
+    without one the grower is asked.
+
+    Parameters
+    ----------
+    viewer : napari.Viewer
+        The window.
+
+    Returns
+    -------
+    SeasonPage
+        The page.
+
+    Raises
+    ------
+    UsageError
+        If no ledger is chosen, or it is not there.
+    """
+    chosen = (
+        os.environ.get("EYEFIND_LEDGER")
+        or QFileDialog.getOpenFileName(
+            None, "The ledger of the season", "", "Ledgers (*.db);;All files (*)"
+        )[0]
+    )
+    if not Path(chosen).is_file():
+        raise UsageError(
+            f"There is no ledger {chosen}." if chosen else "No ledger was chosen.",
+            "Start one with: eyefind season start GARDEN --year YEAR",
+        )
+
+    def open_photo(path: Path) -> None:
+        viewer.open(str(path), plugin="eyefind")
+
+    return SeasonPage(Ledger(Path(chosen)), load_rules(), open_photo)
 
 
 class SeasonPage(QWidget):

@@ -1,7 +1,11 @@
 """The season at a glance, as text and as a page of the window."""
 
+from importlib import import_module
+from pathlib import Path
+
 import pytest
 
+from eyefind.errors import UsageError
 from eyefind.season.board import (
     count_words,
     group_words,
@@ -11,6 +15,8 @@ from eyefind.season.board import (
 )
 from eyefind.season.counts import count_varieties
 from eyefind.season.garden import set_clumps, set_wish
+
+MANIFEST = Path(__file__).parents[2] / "plugins" / "eyefind_napari" / "napari.yaml"
 
 
 def test_what_waits_is_told_in_words(ledger, season, rules, grow):
@@ -120,6 +126,44 @@ class TestPage:
         page.again.click()
         assert page.progress.value() == 21
         assert "EYE-0004" in page.queue.currentItem().text()
+
+    def test_the_dock_opens_the_ledger_of_the_environment(
+        self, qtbot, demo_path, monkeypatch, opened
+    ):
+        from eyefind_napari.season_page import season_dock
+
+        class Viewer:
+            """A window that only notes what it is to open."""
+
+            def open(self, path, plugin):
+                opened.append((path, plugin))
+
+        monkeypatch.setenv("EYEFIND_LEDGER", str(demo_path))
+        page = season_dock(Viewer())
+        qtbot.addWidget(page)
+        page.queue.itemActivated.emit(self.choose(page, "EYE-0003"))
+        ((path, plugin),) = opened
+        assert path.endswith("IMG_0304.jpg")
+        assert plugin == "eyefind"
+        monkeypatch.setenv("EYEFIND_LEDGER", "nowhere.db")
+        with pytest.raises(UsageError, match="nowhere"):
+            season_dock(Viewer())
+
+    def test_the_dock_is_offered_in_the_window(self):
+        from npe2 import PluginManifest
+
+        (widget,) = (
+            widget
+            for widget in PluginManifest.from_file(MANIFEST).contributions.widgets
+            if widget.display_name == "The season"
+        )
+        command = next(
+            command
+            for command in PluginManifest.from_file(MANIFEST).contributions.commands
+            if command.id == widget.command
+        )
+        module, _, name = command.python_name.partition(":")
+        assert callable(getattr(import_module(module), name))
 
     def test_what_goes_wrong_is_told(self, page, demo):
         demo.close()
