@@ -173,6 +173,25 @@ def test_a_disagreement_has_an_exit_code(garden, eyefind):
     assert "is gone" in result.output
 
 
+def test_a_watched_folder_may_be_empty_at_first(garden, eyefind, monkeypatch):
+    came = garden / "come" / "a.jpg"
+    came.parent.mkdir()
+
+    def comes_late(_ledger, _season, folder):
+        yield []
+        came.write_bytes(b"no picture")
+        yield [came.resolve()]
+
+    monkeypatch.setattr("eyefind.season.batch.new_photos", comes_late)
+    result = eyefind("season", "take", "come", "--watch")
+    assert result.exit_code == 0
+    lines = result.output.splitlines()
+    assert lines[0].startswith("Waiting")
+    assert lines[1].startswith("a.jpg: ")
+    assert lines[2].startswith("40 clumps: ")
+    assert eyefind("season", "take", "nowhere", "--watch").exit_code == ExitCode.USAGE
+
+
 def test_runs_of_card_numbers():
     assert spread(["4-6", "9", "bed 3-2", "6-4"]) == [
         "4",

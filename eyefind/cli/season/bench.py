@@ -18,6 +18,7 @@ from eyefind.cli.season.hand import (
     season_app,
     tell,
 )
+from eyefind.errors import UsageError
 
 if TYPE_CHECKING:
     from eyefind.season.board import Board
@@ -137,13 +138,19 @@ def take(
         from eyefind.season.batch import new_photos, waiting_photos
         from eyefind.season.board import read_board
 
-        _take(hand, waiting_photos(hand.ledger, hand.season, folder), cores)
-        _tell_state(read_board(hand.ledger, hand.season, hand.rules))
         if watch:
+            if not folder.is_dir():
+                raise UsageError(f"There is no folder {folder}.", "Check its name.")
             typer.echo("Waiting for photos. Ctrl-C ends it.")
-            for came in new_photos(hand.ledger, hand.season, folder):
-                if came:
-                    _take(hand, came, cores)
+        batches = (
+            new_photos(hand.ledger, hand.season, folder)
+            if watch
+            else [waiting_photos(hand.ledger, hand.season, folder)]
+        )
+        for came in batches:
+            if came or not watch:
+                _take(hand, came, cores)
+                _tell_state(read_board(hand.ledger, hand.season, hand.rules))
 
 
 @season_app.command()
