@@ -175,7 +175,7 @@ def _put(ledger: Ledger, rows: list[Row], lost: list[str]) -> None:
 
 
 def _add(ledger: Ledger, rows: list[Row]) -> None:
-    with ledger.deed("taken from the former ledger") as deed:
+    with ledger.refreshing() as deed:
         for row in rows:
             deed.add(row)
 
@@ -188,7 +188,7 @@ def _take_in(
     reading = read_reading(record, rules)
     name = record.name.removesuffix(ENDING)
     tag = read_tag(record) or Tag(garden, year, reading.code or name, reading.code)
-    with ledger.deed(f"record {record.name} taken in") as deed:
+    with ledger.refreshing() as deed:
         season = _season(ledger, deed, tag)
         clump = _clump(ledger, deed, season, tag)
         photo = ClumpPhoto(
