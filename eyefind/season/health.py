@@ -107,26 +107,41 @@ def rebuild(
     rows: list[Row] = []
     drafts: dict[str, str] = {}
     if path.exists():
+        for file in filter(Path.exists, _files(path)):
+            set_aside(file)
         rows, drafts = _rescued(path, lost), _rescued_drafts(path)
-        set_aside(path)
-        for name in (path.name, f"{path.name}-wal", f"{path.name}-shm"):
-            path.with_name(name).unlink(missing_ok=True)
-    ledger = Ledger(path)
-    _put(ledger, rows, lost)
-    for key, text in drafts.items():
-        ledger.keep_draft(key, text)
-    for season in ledger.rows(Season):
-        refresh(ledger, season, rules)
-    for record in records:
-        try:
-            _take_in(ledger, record.resolve(), rules, garden, year)
-        except EyefindError as error:
-            lost.append(str(error))
-    bare = ledger.rows(Clump, "id NOT IN (SELECT clump_id FROM piece)")
-    # Which of a clump's pieces are lost nobody can tell.
-    again = ledger.rows(Clump) if lost else bare
-    renew_clumps(ledger, [clump.id for clump in again], rules)
-    return ledger, lost
+    # The old one stays in its place until the new one is whole.
+    part = path.with_name(f".{path.name}.eyefind-part")
+    _unlink(part)
+    with Ledger(part) as ledger:
+        _put(ledger, rows, lost)
+        for key, text in drafts.items():
+            ledger.keep_draft(key, text)
+        for season in ledger.rows(Season):
+            refresh(ledger, season, rules)
+        for record in records:
+            try:
+                _take_in(ledger, record.resolve(), rules, garden, year)
+            except EyefindError as error:
+                lost.append(str(error))
+        bare = ledger.rows(Clump, "id NOT IN (SELECT clump_id FROM piece)")
+        # Which of a clump's pieces are lost nobody can tell.
+        again = ledger.rows(Clump) if lost else bare
+        renew_clumps(ledger, [clump.id for clump in again], rules)
+    # SQLite would write the old one's log into the new one.
+    _unlink(path)
+    part.replace(path)
+    return Ledger(path), lost
+
+
+def _files(path: Path) -> list[Path]:
+    """Return the files of a ledger: itself, and what SQLite keeps beside it."""
+    return [path.with_name(f"{path.name}{ending}") for ending in ("", "-wal", "-shm")]
+
+
+def _unlink(path: Path) -> None:
+    for file in _files(path):
+        file.unlink(missing_ok=True)
 
 
 def _rescued(path: Path, lost: list[str]) -> list[Row]:

@@ -129,6 +129,42 @@ def test_what_a_damaged_ledger_still_holds_is_kept(
     assert sum(kept_checks) >= 3
 
 
+def test_a_build_that_is_cut_short_leaves_the_old_ledger(
+    demo, demo_path, photos, rules, monkeypatch
+):
+    before = everything(demo)
+    demo.close()
+
+    def stop(*_):
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr("eyefind.season.health._take_in", stop)
+        with pytest.raises(KeyboardInterrupt):
+            rebuild(demo_path, [photos], rules, "spare", 1999)
+    with Ledger(demo_path) as old:
+        assert everything(old) == before
+    new, lost = rebuild(demo_path, [photos], rules, "spare", 1999)
+    with new:
+        assert lost == []
+        assert new.rows(StoreCheck) == before[StoreCheck]
+    assert not list(demo_path.parent.glob(".*"))
+
+
+def test_words_that_stand_only_in_the_log_are_kept_too(demo, demo_path, photos, rules):
+    # The window that wrote them was killed: SQLite did not tidy up.
+    with demo.deed("typed") as deed:
+        deed.change(demo.rows(Variety)[0], note="only in the log")
+    for name in (demo_path.name, f"{demo_path.name}-wal"):
+        copy = demo_path.with_name(f"killed-{name}")
+        copy.write_bytes(demo_path.with_name(name).read_bytes())
+    new, _ = rebuild(
+        demo_path.with_name(f"killed-{demo_path.name}"), [photos], rules, "spare", 1999
+    )
+    with new:
+        assert new.rows(Variety)[0].note == "only in the log"
+
+
 def test_nothing_to_build_from_is_told(tmp_path, rules):
     with pytest.raises(UsageError):
         rebuild(tmp_path / "l.db", [tmp_path], rules, "Quillfold", 2026)
