@@ -171,36 +171,17 @@ def choose(
     names = list(clumps)
     flat = [(k, option) for k, name in enumerate(names) for option in clumps[name]]
     varieties = list(goals)
-    wide = len(flat) + len(varieties)
     if not flat:
         return Suggestion([], dict(goals), 0.0, room, True)
-    plants = np.array([kept * sum(option.chances) for _, option in flat])
-    litres = np.array([option.litres for _, option in flat])
     cost = np.concatenate(
         [[_cost(option) for _, option in flat], np.full(len(varieties), SHORT_COST)]
     )
-    one_way = _matrix([(k, j, 1.0) for j, (k, _) in enumerate(flat)], len(names), wide)
-    enough = [
-        (varieties.index(names[k][1]), j, plants[j])
-        for j, (k, _) in enumerate(flat)
-        if names[k][1] in goals
-    ]
-    enough += [(v, len(flat) + v, 1.0) for v in range(len(varieties))]
-    constraints = [
-        LinearConstraint(one_way, 1, 1),
-        LinearConstraint(np.append(litres, np.zeros(len(varieties))), -np.inf, room),
-    ]
-    if varieties:
-        least = np.array([goals[variety] for variety in varieties])
-        constraints.append(
-            LinearConstraint(_matrix(enough, len(varieties), wide), least, np.inf)
-        )
     upper = np.append(np.ones(len(flat)), np.full(len(varieties), np.inf))
     found = milp(
         cost,
         integrality=np.append(np.ones(len(flat)), np.zeros(len(varieties))),
         bounds=Bounds(0, upper),
-        constraints=constraints,
+        constraints=_constraints(names, flat, goals, kept, room),
         options={"time_limit": SECONDS, "mip_rel_gap": GAP},
     )
     if found.x is None:
@@ -216,6 +197,38 @@ def choose(
         room,
         found.status == 0,
     )
+
+
+def _constraints(
+    names: list[tuple[str, str]],
+    flat: list[tuple[int, Option]],
+    goals: dict[str, float],
+    kept: float,
+    room: float,
+) -> list[LinearConstraint]:
+    """Return: one way a clump, the room, and plants with what is short at the goals.
+
+    The unknowns are one for each of `flat` (0 or 1), then what is short by variety.
+    """
+    varieties = list(goals)
+    wide = len(flat) + len(varieties)
+    one_way = _matrix([(k, j, 1.0) for j, (k, _) in enumerate(flat)], len(names), wide)
+    litres = [option.litres for _, option in flat] + [0.0] * len(varieties)
+    found = [
+        LinearConstraint(one_way, 1, 1),
+        LinearConstraint(np.array(litres), -np.inf, room),
+    ]
+    if varieties:
+        enough = [
+            (varieties.index(names[k][1]), j, kept * sum(option.chances))
+            for j, (k, option) in enumerate(flat)
+            if names[k][1] in goals
+        ]
+        enough += [(v, len(flat) + v, 1.0) for v in range(len(varieties))]
+        least = np.array(list(goals.values()))
+        plants = _matrix(enough, len(varieties), wide)
+        found.append(LinearConstraint(plants, least, np.inf))
+    return found
 
 
 def _cost(option: Option) -> float:

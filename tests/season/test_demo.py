@@ -50,6 +50,7 @@ def test_the_packed_season_was_made_of_it(demo, demo_season):
     assert len(kept - grown) == len(demo.ask("SELECT 1 FROM piece_seen WHERE gone"))
 
 
+@pytest.mark.slow
 def test_one_command_makes_it(tmp_path, monkeypatch):
     pytest.importorskip("torch", reason="the renderer needs the extra workshop")
     few = tuple(replace(variety, clumps=1) for variety in VARIETIES[:2])

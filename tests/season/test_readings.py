@@ -15,11 +15,13 @@ from eyefind.season.readings import read_reading
 
 @settings(
     deadline=None,
-    max_examples=6,
+    max_examples=25,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 @given(records)
-def test_any_record_is_taken_or_refused_with_words(tmp_path_factory, rules, record):
+def test_any_record_is_taken_or_refused_with_words(
+    tmp_path_factory, rules, quick_ways, record
+):
     folder = tmp_path_factory.mktemp("any")
     path = folder / "a.eyefind.json"
     write_record(record, path)

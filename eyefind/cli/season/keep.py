@@ -163,7 +163,7 @@ def rebuild(
         from eyefind.rules import load_rules
         from eyefind.season.health import rebuild as build_again
 
-        sure(f"Build {ledger} again? The old file is kept aside.", yes)
+        sure(f"Close other windows. Build {ledger} again? A copy is kept.", yes)
         fallback = year or date.today().year
         new, lost = build_again(ledger, folders, load_rules(rules), name, fallback)
         new.close()
