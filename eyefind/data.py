@@ -54,13 +54,26 @@ class Photo:
 
 @dataclass(frozen=True)
 class PhotoFacts:
-    """What the record keeps of a photo."""
+    """What the record keeps of a photo.
+
+    Attributes
+    ----------
+    file, sha256 : str
+        File name without folders, and hash of the file's bytes.
+    height_px, width_px : int
+        Size of the upright photo.
+    taken_at : str or None
+        Capture time from the file, ISO 8601 local time.
+    card_code : str or None
+        What the code of a numbered bench card in view says, ``"EYE-0017"``.
+    """
 
     file: str
     sha256: str
     height_px: int
     width_px: int
     taken_at: str | None = None
+    card_code: str | None = None
 
 
 @dataclass(frozen=True)

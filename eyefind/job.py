@@ -27,6 +27,7 @@ from eyefind.photo import (
     Card,
     check_photo,
     find_card,
+    read_code,
     read_photo,
     scale_from_points,
     scale_from_width,
@@ -250,7 +251,10 @@ class Job:
             photo, card, seen.scale, seen.clump, seen.crown, self.rules
         )
         height, width = photo.rgb.shape[:2]
-        facts = PhotoFacts(photo.file, photo.sha256, height, width, photo.taken_at)
+        code = None if card is None else read_code(photo.rgb, card)
+        facts = PhotoFacts(
+            photo.file, photo.sha256, height, width, photo.taken_at, code
+        )
         with hold(path):
             # Read again: words may have been given while we looked.
             former = _former(path, photo_path, photo.sha256)

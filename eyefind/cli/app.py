@@ -10,6 +10,7 @@ import typer
 
 from eyefind import __version__
 from eyefind.cli.run import run_photos, telling
+from eyefind.cli.season import season_app
 
 if TYPE_CHECKING:
     from eyefind.job import Job
@@ -21,6 +22,7 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
 )
+app.add_typer(season_app, name="season")
 
 
 class StyleName(StrEnum):
@@ -126,14 +128,26 @@ def card(
     out: Annotated[
         Path, typer.Option(metavar="DIR", help="Folder to write it to.")
     ] = Path(),
+    first: Annotated[
+        int, typer.Option(metavar="N", help="Number of the first card of a run.")
+    ] = 1,
+    count: Annotated[
+        int | None,
+        typer.Option(metavar="N", help="How many numbered cards, each with a code."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Write the bench card, to be printed at 100 %."""
+    """Write the bench card, or a run of numbered ones, to be printed at 100 %."""
     with telling():
         from eyefind.cli.report import tell_files
-        from eyefind.photo import write_card
+        from eyefind.photo import write_card, write_numbered_cards
 
-        tell_files(write_card(out), as_json)
+        written = (
+            write_card(out)
+            if count is None
+            else write_numbered_cards(out, first, count)
+        )
+        tell_files(written, as_json)
 
 
 @app.command()

@@ -2,10 +2,10 @@
 
 import logging
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import typer
 
@@ -13,6 +13,8 @@ from eyefind.errors import ExitCode, EyefindError, UsageError
 
 if TYPE_CHECKING:
     from eyefind.job import Done
+
+T = TypeVar("T")
 
 log = logging.getLogger("eyefind")
 
@@ -100,7 +102,7 @@ def run_photos(
         )
     several = len(photos) + len(failures) > 1
     done_count = 0
-    for photo in _with_progress(photos):
+    for photo in with_progress(photos, len(photos)):
         try:
             done = step(photo)
         except EyefindError as known:
@@ -131,9 +133,22 @@ def _find(paths: list[Path]) -> tuple[list[Path], Failures]:
     return list(photos), failures
 
 
-def _with_progress(photos: list[Path]) -> Iterator[Path]:
-    """Go through the photos; with several, show the time left on stderr."""
-    if len(photos) < 2 or not sys.stderr.isatty():
+def with_progress(photos: Iterable[T], total: int) -> Iterator[T]:
+    """Go through the photos; with several, show the time left on stderr.
+
+    Parameters
+    ----------
+    photos : iterable
+        The photos, or what came of each.
+    total : int
+        How many there are.
+
+    Yields
+    ------
+    object
+        Each of them.
+    """
+    if total < 2 or not sys.stderr.isatty():
         yield from photos
         return
     from rich.console import Console
@@ -157,7 +172,7 @@ def _with_progress(photos: list[Path]) -> Iterator[Path]:
     with Progress(
         *columns, console=Console(stderr=True), redirect_stdout=on_screen
     ) as progress:
-        task = progress.add_task("Photos", total=len(photos))
+        task = progress.add_task("Photos", total=total)
         for photo in photos:
             yield photo
             progress.advance(task)

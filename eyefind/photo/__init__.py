@@ -1,9 +1,10 @@
 """From a photo file to upright pixels, a millimetre scale and remarks."""
 
 from eyefind.photo.card import Card, find_card, height_bias
+from eyefind.photo.card_code import read_code
 from eyefind.photo.card_layout import card_image
 from eyefind.photo.checks import check_photo
-from eyefind.photo.printing import write_card
+from eyefind.photo.printing import write_card, write_numbered_cards
 from eyefind.photo.reading import find_photos, read_photo
 from eyefind.photo.scale import guess_scale, scale_from_points, scale_from_width
 
@@ -15,8 +16,10 @@ __all__ = [
     "find_photos",
     "guess_scale",
     "height_bias",
+    "read_code",
     "read_photo",
     "scale_from_points",
     "scale_from_width",
     "write_card",
+    "write_numbered_cards",
 ]

@@ -8,13 +8,15 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from eyefind.errors import WriteError
+from eyefind.errors import UsageError, WriteError
+from eyefind.photo.card_code import MOST_NUMBER, code_rectangles
 from eyefind.photo.card_layout import (
     CARD_MM,
     LINE_MM,
     RULER_MM,
     TICK_HALF_MM,
     TICK_STEP_MM,
+    Rectangle,
     card_image,
     card_rectangles,
 )
@@ -33,6 +35,13 @@ CUT_GAP_MM, CUT_LONG_MM = 2.0, 6.0
 """Cut marks start off the card, so that no ink stays on it."""
 
 TITLE_PT, TEXT_PT, LEADING_PT = 20, 14, 20
+
+RUN_TOPS_MM = (22.0, 122.0)
+"""Where the cards of a numbered run lie on a page."""
+RUN_CHECK_TOP_MM = 222.0
+NUMBER_PT = 22
+NUMBER_LEFT_BASE_MM = (75.5, 20.0)
+"""Right of the code, clear of its white margin and of the marker."""
 
 ABOVE = (
     "Print at 100 % (actual size), not \u201cfit to page\u201d.",
@@ -69,6 +78,45 @@ def write_card(folder: Path) -> list[Path]:
     """
     contents = {f"eyefind-card-{paper}.pdf": _page(paper) for paper in PAPERS}
     contents["eyefind-card.png"] = _png()
+    return _write_all(folder, contents)
+
+
+def write_numbered_cards(folder: Path, first: int, count: int) -> list[Path]:
+    """Write a run of numbered bench cards, two a page.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to; it is made if it is missing.
+    first, count : int
+        First number, and how many.
+
+    Returns
+    -------
+    list of Path
+        A PDF each for A4 and Letter.
+
+    Raises
+    ------
+    UsageError
+        If a number lies outside 1 to 9999.
+    WriteError
+        If the folder or a file cannot be written.
+    """
+    numbers = range(first, first + count)
+    if count < 1 or first < 1 or numbers[-1] > MOST_NUMBER:
+        raise UsageError(
+            f"Cards {first} to {first + count - 1} cannot be printed.",
+            f"Numbers go from 1 to {MOST_NUMBER}.",
+        )
+    run = f"{numbers[0]:04d}-{numbers[-1]:04d}"
+    return _write_all(
+        folder,
+        {f"eyefind-cards-{run}-{paper}.pdf": _run(paper, numbers) for paper in PAPERS},
+    )
+
+
+def _write_all(folder: Path, contents: dict[str, bytes]) -> list[Path]:
     written = []
     for name, content in contents.items():
         path = folder / name
@@ -100,10 +148,35 @@ def _page(paper: str) -> bytes:
     left_mm = (width_pt / mm - CARD_MM[0]) / 2
     _text(canvas, height_pt, MARGIN_MM + 4, ("Bench card",), TITLE_PT)
     _text(canvas, height_pt, MARGIN_MM + 16, ABOVE, TEXT_PT)
-    _card(canvas, left_mm * mm, height_pt - CARD_TOP_MM * mm)
+    top_pt = height_pt - CARD_TOP_MM * mm
+    _card(canvas, left_mm * mm, top_pt, card_rectangles())
     _check_line(canvas, MARGIN_MM * mm, height_pt - CHECK_TOP_MM * mm)
     _text(canvas, height_pt, CHECK_TOP_MM + 12, BELOW, TEXT_PT)
     canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()
+
+
+def _run(paper: str, numbers: range) -> bytes:
+    buffer = io.BytesIO()
+    width_pt, height_pt = PAPERS[paper]
+    canvas = Canvas(buffer, pagesize=(width_pt, height_pt), invariant=1)
+    canvas.setTitle("eyefind bench cards")
+    canvas.setViewerPreference("PrintScaling", "None")
+    left_pt = (width_pt - CARD_MM[0] * mm) / 2
+    for start in numbers[:: len(RUN_TOPS_MM)]:
+        _text(canvas, height_pt, MARGIN_MM - 6, ABOVE[:1], TEXT_PT)
+        on_page = numbers[start - numbers[0] :][: len(RUN_TOPS_MM)]
+        for number, top_mm in zip(on_page, RUN_TOPS_MM, strict=False):
+            top_pt = height_pt - top_mm * mm
+            _card(canvas, left_pt, top_pt, card_rectangles() + code_rectangles(number))
+            x_mm, y_mm = NUMBER_LEFT_BASE_MM
+            canvas.setFont("Helvetica-Bold", NUMBER_PT)
+            canvas.setFillGray(0)
+            canvas.drawString(left_pt + x_mm * mm, top_pt - y_mm * mm, f"{number:04d}")
+        _check_line(canvas, MARGIN_MM * mm, height_pt - RUN_CHECK_TOP_MM * mm)
+        _text(canvas, height_pt, RUN_CHECK_TOP_MM + 12, BELOW[:1], TEXT_PT)
+        canvas.showPage()
     canvas.save()
     return buffer.getvalue()
 
@@ -118,9 +191,10 @@ def _text(
         canvas.drawString(MARGIN_MM * mm, height_pt - below_pt, line)
 
 
-def _card(canvas: Canvas, left_pt: float, top_pt: float) -> None:
+def _card(
+    canvas: Canvas, left_pt: float, top_pt: float, boxes: list[Rectangle]
+) -> None:
     """Draw the card; all of one grey is one path, so that no seam shows in a marker."""
-    boxes = card_rectangles()
     for grey in sorted({box.grey for box in boxes}):
         path = canvas.beginPath()
         for box in boxes:

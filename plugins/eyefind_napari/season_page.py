@@ -1,0 +1,221 @@
+"""The page of the season: what waits by bed and variety, how far it is, what is short.
+
+It only shows `eyefind.season.board` and stands alone: who makes it gives the ledger and
+a way to open a photo.
+"""
+
+import os
+from collections.abc import Callable
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from qtpy.QtCore import Qt
+from qtpy.QtGui import QFont, QShowEvent
+from qtpy.QtWidgets import (
+    QFileDialog,
+    QLabel,
+    QLineEdit,
+    QListWidget,
+    QListWidgetItem,
+    QProgressBar,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from eyefind.errors import EyefindError, UsageError
+from eyefind.rules import Rules, load_rules
+from eyefind.season.binding import refresh
+from eyefind.season.board import (
+    Board,
+    count_words,
+    group_words,
+    read_board,
+    state_words,
+    waiting_words,
+)
+from eyefind.season.garden import find_clump, find_season, set_clumps
+from eyefind.season.ledger import Ledger
+from eyefind.season.progress import Waiting
+
+if TYPE_CHECKING:
+    from napari import Viewer
+
+WAITING = Qt.ItemDataRole.UserRole
+
+
+def season_dock(viewer: "Viewer") -> "SeasonPage":
+    """Return the page of a ledger; photos open in `viewer`.
+
+    The ledger is that of the environment's ``EYEFIND_LEDGER``, as for the command line;
+    without one the grower is asked.
+
+    Parameters
+    ----------
+    viewer : napari.Viewer
+        The window.
+
+    Returns
+    -------
+    SeasonPage
+        The page.
+
+    Raises
+    ------
+    UsageError
+        If no ledger is chosen, or it is not there.
+    """
+    chosen = (
+        os.environ.get("EYEFIND_LEDGER")
+        or QFileDialog.getOpenFileName(
+            None, "The ledger of the season", "", "Ledgers (*.db);;All files (*)"
+        )[0]
+    )
+    if not Path(chosen).is_file():
+        raise UsageError(
+            f"There is no ledger {chosen}." if chosen else "No ledger was chosen.",
+            "Start one with: eyefind season start GARDEN --year YEAR",
+        )
+
+    def open_photo(path: Path) -> None:
+        viewer.open(str(path), plugin="eyefind")
+
+    return SeasonPage(Ledger(Path(chosen)), load_rules(), open_photo)
+
+
+class SeasonPage(QWidget):
+    """The season at a glance.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        The ledger; the latest season is shown.
+    rules : Rules
+        The rules of the trade.
+    open_photo : callable
+        Is given the photo of a clump that was chosen.
+    """
+
+    def __init__(
+        self, ledger: Ledger, rules: Rules, open_photo: Callable[[Path], object]
+    ) -> None:
+        super().__init__()
+        self.ledger, self.rules, self.open_photo = ledger, rules, open_photo
+        self.progress = QProgressBar()
+        self.state, self.short, self.message = QLabel(), QLabel(), QLabel()
+        self.queue = QListWidget()
+        self.note = QLineEdit()
+        self.again = QPushButton("Look again")
+        named = {
+            self.state: "Clumps by what they wait for",
+            self.progress: "Share of the clumps that is done",
+            self.queue: "Clumps by bed and variety",
+            self.note: "Note on the chosen clump",
+            self.again: "Look again",
+            self.short: "Varieties that are short",
+            self.message: "What went wrong",
+        }
+        column = QVBoxLayout(self)
+        for widget, name in named.items():
+            widget.setAccessibleName(name)
+            column.addWidget(widget)
+        for text in (self.state, self.short, self.message):
+            text.setWordWrap(True)
+            text.setTextFormat(Qt.TextFormat.PlainText)
+        self.progress.setTextVisible(False)  # the words above it tell
+        self.queue.setWordWrap(True)
+        self.note.setPlaceholderText("A note on this clump; Enter keeps it")
+        self.again.clicked.connect(lambda: self.renew())
+        self.queue.itemActivated.connect(self._open)
+        self.queue.currentItemChanged.connect(lambda *_: self._show_note())
+        self.note.textEdited.connect(self._keep_draft)
+        self.note.returnPressed.connect(self._keep_note)
+        self.renew()
+
+    def showEvent(self, event: QShowEvent | None) -> None:  # noqa: N802
+        """Show the season as it now is."""
+        super().showEvent(event)
+        self.renew()
+
+    def renew(self) -> None:
+        """Take over what changed in records and ledger, and show it."""
+        try:
+            season = find_season(self.ledger)
+            refresh(self.ledger, season, self.rules)
+            board = read_board(self.ledger, season, self.rules)
+        except EyefindError as error:
+            self.message.setText(str(error))
+            return
+        self.message.clear()
+        self._show(board)
+
+    def _show(self, board: Board) -> None:
+        chosen = self._chosen()
+        self.state.setText(state_words(board))
+        self.progress.setRange(0, max(len(board.queue), 1))
+        self.progress.setValue(board.done)
+        lines = [count_words(count) for count in board.short]
+        self.short.setText("\n".join(["Short:", *lines]) if lines else "None is short.")
+        self.queue.clear()
+        for group, clumps in groupby(board.queue, group_words):
+            heading = QListWidgetItem(group)
+            # Not to be chosen; disabled, it would be grey on grey.
+            heading.setFlags(Qt.ItemFlag.ItemIsEnabled)
+            heading.setFont(self._bold())
+            self.queue.addItem(heading)
+            for clump in clumps:
+                self._add(clump, chosen is not None and clump.clump == chosen.clump)
+
+    def _bold(self) -> QFont:
+        font = self.font()
+        font.setBold(True)
+        return font
+
+    def _add(self, clump: Waiting, is_chosen: bool) -> None:
+        item = QListWidgetItem(f"    {waiting_words(clump)}")
+        item.setData(WAITING, clump)
+        self.queue.addItem(item)
+        if is_chosen:
+            self.queue.setCurrentItem(item)
+
+    def _chosen(self) -> Waiting | None:
+        item = self.queue.currentItem()
+        found = item.data(WAITING) if item is not None else None
+        return found if isinstance(found, Waiting) else None
+
+    def _open(self, item: QListWidgetItem) -> None:
+        clump = item.data(WAITING)
+        if isinstance(clump, Waiting) and clump.photo:
+            self.open_photo(Path(clump.photo))
+
+    def _show_note(self) -> None:
+        """Show what is being typed on the chosen clump, else what was typed before."""
+        clump = self._chosen()
+        self.note.setEnabled(clump is not None)
+        if clump is None:
+            self.note.clear()
+            return
+        kept = find_clump(self.ledger, find_season(self.ledger), clump.clump).note
+        self.note.setText(self.ledger.draft(_draft_key(clump)) or kept)
+
+    def _keep_draft(self, text: str) -> None:
+        clump = self._chosen()
+        if clump is not None:
+            self.ledger.keep_draft(_draft_key(clump), text)
+
+    def _keep_note(self) -> None:
+        clump = self._chosen()
+        if clump is None:
+            return
+        values = {"note": self.note.text()}
+        try:
+            season = find_season(self.ledger)
+            set_clumps(self.ledger, season, [clump.clump], values, self.rules)
+            self.ledger.keep_draft(_draft_key(clump), "")
+        except EyefindError as error:
+            self.message.setText(str(error))
+
+
+def _draft_key(clump: Waiting) -> str:
+    return f"note of {clump.clump}"
