@@ -25,9 +25,7 @@ Kind = Literal[
     "eye", "spent_parent", "soft", "tuber_on_tuber", "rat_tail", "broken_neck"
 ]
 Origin = Literal["found", "added"]
-Says = Literal[
-    "confirmed", "rejected", "not_sure", "changed", "mended", "undo", "redo"
-]
+Says = Literal["confirmed", "rejected", "not_sure", "changed", "mended", "undo", "redo"]
 Mending = Literal["stem", "merge", "split", "attach"]
 Style = Literal["whole", "stems", "singles"]
 Tool = Literal["fine-point snips", "knife", "secateurs"]

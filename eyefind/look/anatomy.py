@@ -88,6 +88,7 @@ def _names(limbs: list[Limb], is_stem: list[bool], middle: Points) -> list[str]:
 
 
 def measure_stem(name: str, frame: Frame, limb: Limb, axis: Axis) -> Stem:
+    """Measure a stem on its mask and axis in the working frame."""
     ends = axis.points_rc[[0, -1]]
     return Stem(
         name,
@@ -116,6 +117,10 @@ def measure_tuber(
     on: str,
     scale: Scale,
 ) -> Tuber:
+    """Measure a tuber on its mask and axis in the working frame.
+
+    `neck` is the index of its neck on the axis, `on` what it is attached to.
+    """
     body = axis.width_mm[neck:]
     volume = solid_volume_ml(body, axis.step_mm)
     # Volume goes with width squared times length: an edge's doubt counts twice in

@@ -15,7 +15,7 @@ from shapely.ops import nearest_points, split
 
 from eyefind.data import Anatomy, Mask, Mend, Points, Scale, Stem, Tuber
 from eyefind.look.anatomy import measure_stem, measure_tuber
-from eyefind.look.axis import neck_index, trace
+from eyefind.look.axis import Axis, neck_index, trace
 from eyefind.look.frame import WORK_PX_PER_MM, Frame
 from eyefind.look.limbs import Limb
 
@@ -130,7 +130,7 @@ def _as_stem(
         return replace(anatomy, stems=[*anatomy.stems, stem]), {}
     shape = _shape(tuber.outline_px)
     frame, mask = _frame(shape, scale)
-    limb, axis = _traced(frame, mask, tuber.axis_px[0], shape)
+    limb, axis = _traced(frame, mask, tuber.axis_px[0])
     stem = measure_stem(name, frame, limb, axis)
     host = tuber.attached_to if tuber.attached_to != "none" else "crown"
     rest = [
@@ -189,8 +189,7 @@ def _split(
     for part in rest:
         names.append(_next("T", names))
         on_crown = (
-            not crown.is_empty
-            and part.distance(crown) <= NEAR_MM * scale.px_per_mm
+            not crown.is_empty and part.distance(crown) <= NEAR_MM * scale.px_per_mm
         )
         host, host_shape = ("crown", crown) if on_crown else (tuber.id, near)
         start = np.array(nearest_points(part, host_shape)[0].coords[0])
@@ -202,10 +201,8 @@ def _measured(
     name: str, shape: Polygon, start_rc: Points, on: str, scale: Scale
 ) -> Tuber:
     frame, mask = _frame(shape, scale)
-    limb, axis = _traced(frame, mask, start_rc, shape)
-    return measure_tuber(
-        name, frame, limb, axis, neck_index(axis.width_mm), on, scale
-    )
+    limb, axis = _traced(frame, mask, start_rc)
+    return measure_tuber(name, frame, limb, axis, neck_index(axis.width_mm), on, scale)
 
 
 def _frame(shape: Polygon, scale: Scale) -> tuple[Frame, Mask]:
@@ -222,7 +219,7 @@ def _frame(shape: Polygon, scale: Scale) -> tuple[Frame, Mask]:
     return Frame(no_colour, mask, WORK_PX_PER_MM, corner, step), mask
 
 
-def _traced(frame, mask, start_rc, shape):  # type: ignore[no-untyped-def]
+def _traced(frame: Frame, mask: Mask, start_rc: Points) -> tuple[Limb, Axis]:
     base = (np.asarray(start_rc) - frame.corner_rc + 0.5) * frame.step - 0.5
     limb = Limb(mask, base, None, 0.0)
     return limb, trace(mask, np.zeros_like(mask), base, frame.px_per_mm)
@@ -258,7 +255,8 @@ def _through(line: LineString, shape: Polygon) -> LineString:
     reach = shape.exterior.intersection(
         LineString([first - way * shape.length, last + way * shape.length])
     )
-    hits = [np.dot(np.array(p.coords[0]) - first, way) for p in shapely.get_parts(reach)]
+    crossings = shapely.get_coordinates(reach)
+    hits = [float(np.dot(crossing - first, way)) for crossing in crossings]
     before = max((hit for hit in hits if hit <= 0), default=-1.0)
     length = float(np.hypot(*(last - first)))
     after = min((hit for hit in hits if hit >= length), default=length + 1.0)

@@ -124,9 +124,7 @@ class Review:
         with hold(self.path):
             self.record = read_record(self.path)
             self._check_known(words)
-            return self._write(
-                [_word(flag, says, by) for flag, says in words.items()]
-            )
+            return self._write([_word(flag, says, by) for flag, says in words.items()])
 
     def change(self, flag_id: str, change: Change, by: str) -> Decision:
         """Move or resize a flag, tie it to another tuber, or put a note on it.

@@ -1,0 +1,152 @@
+"""Marks and plan as pictures to lay over the photo.
+
+They are drawn with the pen of the sheet, so a mark on the screen and on paper is the
+same: shape by kind, pattern by state, outlined black and white.
+"""
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from eyefind.data import Flag, Photo, Record, Says
+from eyefind.desk.prepare import Ready
+from eyefind.sheet.drawing import Drawing
+from eyefind.sheet.frame import Frame, clump_frame
+from eyefind.sheet.leaving import what_leaves
+from eyefind.sheet.pen import Path, Pen, shape_path
+from eyefind.sheet.style import (
+    BLACK,
+    EDGE_PT,
+    FLAG_LINE_PT,
+    FLAG_RADIUS_PT,
+    PAPER_WIDTH_MM,
+    SHAPES,
+    WHITE,
+    colour_of,
+)
+from eyefind.sheet.words import spoken_of
+
+Overlay = NDArray[np.uint8]
+"""(H, W, 4) uint8 array: sRGB and opacity."""
+
+WIDTH_PX: Final = 1400
+"""Width of an overlay: finer than the clump is ever shown as a whole."""
+PX_PER_PT: Final = WIDTH_PX / (PAPER_WIDTH_MM / 25.4 * 72)
+DASHES: Final[dict[str, tuple[float, float] | None]] = {
+    "confirmed": None,
+    "open": (3.0, 7.6),
+    "not_sure": (0.6, 4.4),
+    "rejected": None,
+}
+"""Pattern of a mark by its state, points on and off; a rejected one is struck out."""
+STATE_WORDS: Final[dict[str, str]] = {
+    "confirmed": "solid line",
+    "open": "dashed line",
+    "not_sure": "dotted line",
+    "rejected": "struck out",
+}
+CURRENT_PT: Final = 15.0
+"""Radius of the ring of pointers around the flag that is shown."""
+
+
+def overlay_frame(ready: Ready, record: Record) -> Frame:
+    """Return the part of the photo that overlays cover: the clump and all marks.
+
+    Parameters
+    ----------
+    ready : Ready
+        The clump.
+    record : Record
+        With flags and anatomy in force.
+
+    Returns
+    -------
+    Frame
+        `WIDTH_PX` wide.
+    """
+    photo: Photo = ready.photo
+    return clump_frame(photo, record, record.flags, WIDTH_PX)
+
+
+def draw_marks(
+    frame: Frame,
+    flags: list[Flag],
+    words: dict[str, Says],
+    current: str | None,
+) -> Overlay:
+    """Draw the marks of all flags.
+
+    Parameters
+    ----------
+    frame : Frame
+        What the overlay covers.
+    flags : list of Flag
+        The flags in force.
+    words : dict
+        Answer by flag id.
+    current : str or None
+        Id of the flag that is shown; pointers stand around it.
+
+    Returns
+    -------
+    (H, W, 4) uint8 array
+        Clear but for the marks.
+    """
+    pen = _clear_pen(frame)
+    for flag in flags:
+        centre = frame.path(np.array([[flag.row_px, flag.col_px]]))[0]
+        draw_mark(pen, flag, centre, words.get(flag.id, "open"))
+        if flag.id == current:
+            _pointers(pen, centre)
+    return np.asarray(pen.image)
+
+
+def draw_mark(pen: Pen, flag: Flag, centre: Path, state: str) -> None:
+    """Draw the mark of one flag around `centre`: it never covers the thing itself."""
+    radius = (FLAG_RADIUS_PT[1] + FLAG_LINE_PT / 2 + 2 * EDGE_PT) * pen.px_per_pt
+    outline = shape_path(SHAPES[flag.kind], centre, radius)
+    colour = colour_of(flag.kind)
+    pen.stroke(outline, FLAG_LINE_PT, colour, (BLACK, WHITE), DASHES[state])
+    if state == "rejected":
+        reach = np.array([[-1.3, -1.3], [-0.7, -0.7]]) * radius
+        for turn in (1.0, -1.0):
+            # Two short strokes at opposite corners, so that the middle stays free.
+            pen.stroke(centre + turn * reach, FLAG_LINE_PT, colour, (BLACK, WHITE))
+
+
+def draw_plan(frame: Frame, record: Record) -> Overlay:
+    """Draw pieces, cuts and what leaves.
+
+    Parameters
+    ----------
+    frame : Frame
+        What the overlay covers.
+    record : Record
+        With flags and anatomy in force, and a plan.
+
+    Returns
+    -------
+    (H, W, 4) uint8 array
+        Clear but for the plan.
+    """
+    pen = _clear_pen(frame)
+    Drawing(pen, frame, what_leaves(record), spoken_of(record, {})).draw(
+        record, [], set()
+    )
+    return np.asarray(pen.image)
+
+
+def _pointers(pen: Pen, centre: Path) -> None:
+    """Draw four short lines that point at the flag from outside its mark."""
+    inner, outer = CURRENT_PT * pen.px_per_pt, 2 * CURRENT_PT * pen.px_per_pt
+    for turn in np.arange(4) * np.pi / 2 + np.pi / 4:
+        way = np.array([np.cos(turn), np.sin(turn)])
+        line = np.stack([centre + way * inner, centre + way * outer])
+        pen.stroke(line, 1.5 * FLAG_LINE_PT, WHITE, (WHITE, BLACK))
+
+
+def _clear_pen(frame: Frame) -> Pen:
+    size = (round(frame.width_px * frame.zoom), round(frame.height_px * frame.zoom))
+    return Pen(Image.new("RGBA", size, (0, 0, 0, 0)), PX_PER_PT)
