@@ -146,7 +146,8 @@ def counted(count: int, thing: str) -> str:
 
 def _outcome(plan: Plan) -> str:
     parts = [counted(len(plan.pieces), "piece"), counted(len(plan.cuts), "cut")]
-    leaving = sorted({discard.belongs_to for discard in plan.discards})
+    gone = {discard.belongs_to for discard in plan.discards}
+    leaving = sorted(name for name in gone if name.startswith("T"))
     if leaving:
         verb = "leaves" if len(leaving) == 1 else "leave"
         parts.append(f"{', '.join(leaving)} {verb}")

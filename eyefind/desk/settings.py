@@ -33,7 +33,7 @@ class Settings:
     accept_from : int
         Chance, percent, from which on "accept all the rest" accepts.
     aloud : bool
-        Whether a screen reader is told every new flag.
+        Whether every new flag is read aloud.
     keys : dict
         Keys by action, where they differ from ours (`eyefind.desk.keys`).
     """
@@ -43,7 +43,7 @@ class Settings:
     times: int = 8
     view: str = "even_light"
     accept_from: int = 80
-    aloud: bool = True
+    aloud: bool = False
     keys: dict[str, list[str]] = field(default_factory=dict)
 
 
