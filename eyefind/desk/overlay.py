@@ -12,7 +12,7 @@ from PIL import Image
 
 from eyefind.data import Flag, Photo, Record, Says
 from eyefind.desk.prepare import Ready
-from eyefind.sheet.drawing import Drawing
+from eyefind.sheet.drawing import Drawing, inner_radii_pt
 from eyefind.sheet.frame import Frame, clump_frame
 from eyefind.sheet.leaving import what_leaves
 from eyefind.sheet.pen import Path, Pen, shape_path
@@ -20,7 +20,6 @@ from eyefind.sheet.style import (
     BLACK,
     EDGE_PT,
     FLAG_LINE_PT,
-    FLAG_RADIUS_PT,
     PAPER_WIDTH_MM,
     SHAPES,
     WHITE,
@@ -47,8 +46,8 @@ STATE_WORDS: Final[dict[str, str]] = {
     "not_sure": "dotted line",
     "rejected": "struck out",
 }
-CURRENT_PT: Final = 15.0
-"""Radius of the ring of pointers around the flag that is shown."""
+POINTER_PT: Final = 15.0
+"""Length of the four pointers around the flag that is shown."""
 
 
 def overlay_frame(ready: Ready, record: Record) -> Frame:
@@ -75,6 +74,7 @@ def draw_marks(
     flags: list[Flag],
     words: dict[str, Says],
     current: str | None,
+    px_per_mm: float,
 ) -> Overlay:
     """Draw the marks of all flags.
 
@@ -88,6 +88,8 @@ def draw_marks(
         Answer by flag id.
     current : str or None
         Id of the flag that is shown; pointers stand around it.
+    px_per_mm : float
+        Scale of the photo.
 
     Returns
     -------
@@ -95,17 +97,18 @@ def draw_marks(
         Clear but for the marks.
     """
     pen = _clear_pen(frame)
-    for flag in flags:
+    radii = inner_radii_pt(flags, px_per_mm, frame.zoom / PX_PER_PT)
+    for flag, inner_pt in zip(flags, radii, strict=True):
         centre = frame.path(np.array([[flag.row_px, flag.col_px]]))[0]
-        draw_mark(pen, flag, centre, words.get(flag.id, "open"))
+        radius = (inner_pt + FLAG_LINE_PT / 2 + 2 * EDGE_PT) * pen.px_per_pt
+        draw_mark(pen, flag, centre, radius, words.get(flag.id, "open"))
         if flag.id == current:
-            _pointers(pen, centre)
+            _pointers(pen, centre, radius)
     return np.asarray(pen.image)
 
 
-def draw_mark(pen: Pen, flag: Flag, centre: Path, state: str) -> None:
+def draw_mark(pen: Pen, flag: Flag, centre: Path, radius: float, state: str) -> None:
     """Draw the mark of one flag around `centre`: it never covers the thing itself."""
-    radius = (FLAG_RADIUS_PT[1] + FLAG_LINE_PT / 2 + 2 * EDGE_PT) * pen.px_per_pt
     outline = shape_path(SHAPES[flag.kind], centre, radius)
     colour = colour_of(flag.kind)
     pen.stroke(outline, FLAG_LINE_PT, colour, (BLACK, WHITE), DASHES[state])
@@ -138,9 +141,10 @@ def draw_plan(frame: Frame, record: Record) -> Overlay:
     return np.asarray(pen.image)
 
 
-def _pointers(pen: Pen, centre: Path) -> None:
+def _pointers(pen: Pen, centre: Path, radius: float) -> None:
     """Draw four short lines that point at the flag from outside its mark."""
-    inner, outer = CURRENT_PT * pen.px_per_pt, 2 * CURRENT_PT * pen.px_per_pt
+    inner = radius + FLAG_LINE_PT * 2 * pen.px_per_pt
+    outer = inner + POINTER_PT * pen.px_per_pt
     for turn in np.arange(4) * np.pi / 2 + np.pi / 4:
         way = np.array([np.cos(turn), np.sin(turn)])
         line = np.stack([centre + way * inner, centre + way * outer])

@@ -315,6 +315,8 @@ class Control(QObject):
             self.effect = ""
             self.clump_changed.emit()
             self.flag_changed.emit()
+            name = self.entries[self.index].photo_path.stem
+            self.said.emit(f"{name}, clump {self.index + 1} of {len(self.entries)}.")
             self.ask_plan()
 
     def _take_told(self, entry: Entry) -> None:

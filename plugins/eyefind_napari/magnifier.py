@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from qtpy.QtCore import QPointF, Qt, Signal
+from qtpy.QtCore import QPointF, Qt, QTimer, Signal
 from qtpy.QtGui import (
     QColor,
     QImage,
@@ -12,7 +12,7 @@ from qtpy.QtGui import (
     QPaintEvent,
     QPen,
 )
-from qtpy.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from qtpy.QtWidgets import QBoxLayout, QVBoxLayout, QWidget
 
 from eyefind.data import Flag, Pixels
 from eyefind.desk.keys import key_words, keys_in_use
@@ -127,7 +127,6 @@ class Magnifier(QWidget):
         self.centre: Place | None = None
         self.panes = [Pane("natural"), Pane("enhanced")]
         self.title = label("", "magnifier_title")
-        self.title.setWordWrap(False)
         self.buttons = {
             name: button(text, name, do)
             for name, text, do in (
@@ -138,17 +137,17 @@ class Magnifier(QWidget):
                 ("fill", "Fill the screen", self.fill),
             )
         }
-        pictures = QHBoxLayout()
-        pictures.setContentsMargins(0, 0, 0, 0)
+        self.pictures = QBoxLayout(QBoxLayout.Direction.TopToBottom)
+        self.pictures.setContentsMargins(0, 0, 0, 0)
         for pane in self.panes:
-            pictures.addWidget(pane, 1)
+            self.pictures.addWidget(pane, 1)
             pane.pointed.connect(lambda r, c: self.clicks.point((r, c)))
             pane.clicked.connect(self._clicked)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(4, 4, 4, 4)
         layout.addWidget(self.title)
-        layout.addLayout(pictures, 1)
-        layout.addWidget(grid(list(self.buttons.values()), 5))
+        layout.addLayout(self.pictures, 1)
+        layout.addWidget(grid(list(self.buttons.values()), 2))
         self._texts = {name: made.text() for name, made in self.buttons.items()}
         control.clump_changed.connect(self.follow)
         control.flag_changed.connect(self.follow)
@@ -178,8 +177,7 @@ class Magnifier(QWidget):
         session = self.control.session
         settings = self.control.settings
         self.title.setText(
-            f"{settings.times} times life size. Left: natural. "
-            f"Right: {VIEWS[settings.view]}."
+            f"{settings.times} times life size: natural, and {VIEWS[settings.view]}."
         )
         for number, pane in enumerate(self.panes):
             if session is None or self.centre is None:
@@ -263,9 +261,12 @@ class Magnifier(QWidget):
         self.redraw()
 
     def resizeEvent(self, event: Any) -> None:
-        """Draw anew in the new size."""
+        """Lay the panes out for the new shape and draw them in their new size."""
         super().resizeEvent(event)
-        self.redraw()
+        wide = self.width() > self.height()
+        way = QBoxLayout.Direction
+        self.pictures.setDirection(way.LeftToRight if wide else way.TopToBottom)
+        QTimer.singleShot(0, self.redraw)
 
     def _clicked(self, row_px: float, col_px: float) -> None:
         self.clicks.point((row_px, col_px))

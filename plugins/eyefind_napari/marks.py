@@ -85,7 +85,11 @@ class Marks(QObject):
         with self._own():
             marks = self._image(MARKS, NOTHING)
             marks.data = draw_marks(
-                frame, session.flags, session.words, current.id if current else None
+                frame,
+                session.flags,
+                session.words,
+                current.id if current else None,
+                session.record.scale.px_per_mm,
             )
             self._place(marks)
             self._fill_points()

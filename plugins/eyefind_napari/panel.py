@@ -4,9 +4,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from napari.utils.theme import available_themes
+from napari.utils.theme import available_themes, get_theme
 from napari.viewer import Viewer
-from qtpy.QtCore import QEvent, QObject
+from qtpy.QtCore import QEvent, QObject, Qt
 from qtpy.QtWidgets import (
     QButtonGroup,
     QDockWidget,
@@ -31,6 +31,8 @@ from eyefind_napari.theme import PALETTES, TEXT_PT, style_sheet
 
 WIDTH_EM = 20
 """Least width of the panel in widths of the text's letter m."""
+MAGNIFIER_PX = 520
+"""Width of the magnifier at first."""
 
 
 class ReviewPanel(QWidget):
@@ -102,6 +104,8 @@ class ReviewPanel(QWidget):
         self.answer_page.bar.palette_in_use = PALETTES[settings.scheme]
         theme = f"eyefind-{settings.scheme}"
         known = theme in available_themes()
+        if known:
+            get_theme(theme).font_size = f"{TEXT_PT:.0f}pt"
         self.viewer.theme = theme if known else settings.scheme
         letter = TEXT_PT * settings.text_percent / 100 * 96 / 72
         self.setMinimumWidth(round(WIDTH_EM * letter))
@@ -156,7 +160,13 @@ class ReviewPanel(QWidget):
             self.keys.bind(keys_in_use(self.control.settings.keys), self.work())
             window.installEventFilter(self)
             self.magnifier_dock = self.viewer.window.add_dock_widget(
-                self.magnifier, name="magnifier", area="bottom"
+                self.magnifier,
+                name="magnifier",
+                area="left",
+                add_vertical_stretch=False,
+            )
+            window.resizeDocks(
+                [self.magnifier_dock], [MAGNIFIER_PX], Qt.Orientation.Horizontal
             )
 
     def eventFilter(self, source: QObject, event: QEvent) -> bool:

@@ -52,7 +52,9 @@ def open_review(
         The panel.
     """
     panel = ReviewPanel(viewer, settings_file)
-    dock = viewer.window.add_dock_widget(panel, name="review", area="right")
+    dock = viewer.window.add_dock_widget(
+        panel, name="review", area="right", add_vertical_stretch=False
+    )
     for other in dock.parentWidget().findChildren(QDockWidget):
         if other.isVisible() and other.objectName() in ("layer list", "layer controls"):
             other.hide()

@@ -142,6 +142,7 @@ def style_sheet(scheme: Scheme, percent: int) -> str:
         border: {EDGE_PX}px solid {css(p.edge)}; border-radius: {pad}px;
         padding: {pad}px; min-width: {TARGET_PX}px; text-align: center;
     }}
+    QPushButton:disabled {{ border-style: dashed; }}
     QPushButton[answer="true"] {{
         background: {css(p.answer)}; color: {css(p.answer_ink)}; font-weight: bold;
     }}
@@ -165,6 +166,7 @@ def style_sheet(scheme: Scheme, percent: int) -> str:
     QLineEdit, QSpinBox, QListWidget {{
         background: {css(p.button)}; color: {css(p.button_ink)};
         border: {EDGE_PX}px solid {css(p.edge)}; padding: {pad}px;
+        placeholder-text-color: {css(p.button_ink)};
         selection-background-color: {css(p.chosen)};
         selection-color: {css(p.chosen_ink)};
     }}
