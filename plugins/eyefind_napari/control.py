@@ -167,12 +167,15 @@ class Control(QObject):
             self.said.emit("No clump is shown yet.")
             return False
         done = False
-        before = session.review.record.decisions
+        before, shown = session.review.record.decisions, session.current
         with self.telling():
             work(session)
             done = True
         if session.review.record.decisions != before:
             self._answered()
+        elif session.current is not shown:
+            self.effect = ""
+            self.ask_plan()
         self.flag_changed.emit()
         return done
 

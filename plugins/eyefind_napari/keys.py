@@ -24,7 +24,6 @@ class Keys(QObject):
 
     def __init__(self, window: QWidget) -> None:
         super().__init__(window)
-        self._window = window
         self._shortcuts: list[QShortcut] = []
 
     def bind(
@@ -44,7 +43,7 @@ class Keys(QObject):
         self.release()
         for action, own in keys.items():
             for key in own:
-                shortcut = QShortcut(QKeySequence(key), self._window)
+                shortcut = QShortcut(QKeySequence(key), self.parent())
                 shortcut.setAutoRepeat(action in ("smaller", "larger"))
                 shortcut.activated.connect(work[action])
                 self._shortcuts.append(shortcut)

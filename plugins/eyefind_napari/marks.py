@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
+from weakref import proxy
 
 import numpy as np
 from napari.layers import Image, Points
@@ -38,7 +39,9 @@ class Marks(QObject):
 
     def __init__(self, viewer: Viewer, control: Control, clicks: Clicks) -> None:
         super().__init__()
-        self.viewer, self.control, self.clicks = viewer, control, clicks
+        # The viewer must be free to go when its window closes.
+        self.viewer: Viewer = proxy(viewer)
+        self.control, self.clicks = control, clicks
         self.hidden = False
         self._layers: dict[str, Image | Points] = {}
         self._busy = False

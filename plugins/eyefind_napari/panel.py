@@ -3,13 +3,13 @@
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from weakref import proxy
 
 from napari.utils.theme import available_themes, get_theme
 from napari.viewer import Viewer
 from qtpy.QtCore import QEvent, QObject, Qt
 from qtpy.QtWidgets import (
     QButtonGroup,
-    QDockWidget,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -51,8 +51,8 @@ class ReviewPanel(QWidget):
     ) -> None:
         super().__init__()
         self.setObjectName("review_panel")
-        self.viewer = napari_viewer
-        self._former_theme = napari_viewer.theme
+        # The viewer must be free to go when its window closes.
+        self.viewer: Viewer = proxy(napari_viewer)
         self.control = Control(settings_file)
         self.clicks = Clicks()
         self.marks = Marks(napari_viewer, self.control, self.clicks)
@@ -87,7 +87,6 @@ class ReviewPanel(QWidget):
         layout.addWidget(self.message)
         layout.addWidget(self.pages, 1)
         self.keys: Keys | None = None
-        self.magnifier_dock: QDockWidget | None = None
         self.control.said.connect(self.message.setText)
         self.control.settings_changed.connect(self.show_settings)
         self.clicks.task_changed.connect(self._show_task)
@@ -159,15 +158,13 @@ class ReviewPanel(QWidget):
             self.keys = Keys(window)
             self.keys.bind(keys_in_use(self.control.settings.keys), self.work())
             window.installEventFilter(self)
-            self.magnifier_dock = self.viewer.window.add_dock_widget(
+            dock = self.viewer.window.add_dock_widget(
                 self.magnifier,
                 name="magnifier",
                 area="left",
                 add_vertical_stretch=False,
             )
-            window.resizeDocks(
-                [self.magnifier_dock], [MAGNIFIER_PX], Qt.Orientation.Horizontal
-            )
+            window.resizeDocks([dock], [MAGNIFIER_PX], Qt.Orientation.Horizontal)
 
     def eventFilter(self, source: QObject, event: QEvent) -> bool:
         """Stop the background work when the window closes."""
