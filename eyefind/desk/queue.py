@@ -7,7 +7,6 @@ from typing import Final, Literal
 
 from eyefind.data import Record
 from eyefind.errors import EyefindError, PhotoError
-from eyefind.job import Job
 from eyefind.photo import find_photos
 from eyefind.record import DamagedRecordError, read_record, record_path
 from eyefind.record.store import ENDING
@@ -109,10 +108,10 @@ def find_clumps(paths: Iterable[Path], out: Path | None) -> list[Entry]:
     return entries
 
 
-def folder_of_records(paths: Iterable[Path], job: Job) -> Path | None:
+def folder_of_records(paths: Iterable[Path]) -> Path | None:
     """Return the folder in which records that were named lie, if they share one."""
     folders = {path.parent for path in paths if path.name.endswith(ENDING)}
-    return folders.pop() if job.out is None and len(folders) == 1 else job.out
+    return folders.pop() if len(folders) == 1 else None
 
 
 def _photo_of(path: Path) -> Path:

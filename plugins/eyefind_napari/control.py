@@ -51,6 +51,7 @@ class Control(QObject):
         self.settings_file = settings_file or settings_path()
         self.settings, self.complaint = read_settings(self.settings_file)
         self.job = Job(load_rules())
+        self.out: Path | None = None
         self.entries: list[Entry] = []
         self.index = -1
         self.session: Session | None = None
@@ -86,11 +87,12 @@ class Control(QObject):
         paths : iterable of Path
             What to open.
         out : Path, optional
-            Folder of the records.
+            Folder of the records, now and for what is opened later.
         """
         with self.telling():
             paths = list(paths)
-            out = out or folder_of_records(paths, self.job)
+            self.out = out or self.out
+            out = self.out or folder_of_records(paths)
             self.job = replace(self.job, out=out)
             entries = find_clumps(paths, out)
             if self._ahead is not None:

@@ -1,20 +1,31 @@
 """A real window with painted clumps in it; slow work is done at once, in place."""
 
+import gc
+import shutil
 from concurrent.futures import Future
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
+import napari
 import pytest
+from napari._qt.threads.status_checker import StatusChecker
 from painted import painted_clump
 from PIL import Image
-from qtpy.QtCore import QPoint, Qt
+from qtpy.QtCore import QEvent, QPoint, QPointF, Qt
+from qtpy.QtGui import QMouseEvent
+from qtpy.QtWidgets import QApplication, QWidget
 
 from eyefind.data import PhotoFacts, Record
+from eyefind.desk.foresight import deciding_flags
+from eyefind.desk.settings import Settings
 from eyefind.photo import read_photo
 from eyefind.record import read_record, write_record
 from eyefind.review import flags_in_force, standing
+from eyefind.rules import load_rules
+from eyefind_napari.marks import FLAGS, MARKS, PHOTO, PLAN
+from eyefind_napari.start import open_review
 
+OURS = (PHOTO, PLAN, MARKS, FLAGS)
 KEYS = {
     "+": Qt.Key.Key_Plus,
     "-": Qt.Key.Key_Minus,
@@ -110,8 +121,6 @@ class Bench:
         self.qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
 
     def widget(self, name):
-        from qtpy.QtWidgets import QWidget
-
         for root in (self.panel, self.panel.magnifier):
             found = root.findChild(QWidget, name)
             if found is not None:
@@ -134,8 +143,17 @@ class Bench:
 
     def point(self, row, col):
         """Move the mouse to a place of the photo."""
-        self.qtbot.mouseMove(self.canvas, self.on_canvas(row + 5, col))
-        self.qtbot.mouseMove(self.canvas, self.on_canvas(row, col))
+        at = self.on_canvas(row, col)
+        # Sent as Qt sends it: the screen's own cursor may be anywhere.
+        move = QMouseEvent(
+            QEvent.Type.MouseMove,
+            QPointF(at),
+            QPointF(self.canvas.mapToGlobal(at)),
+            Qt.MouseButton.NoButton,
+            Qt.MouseButton.NoButton,
+            Qt.KeyboardModifier.NoModifier,
+        )
+        QApplication.sendEvent(self.canvas, move)
 
     @property
     def on_disk(self):
@@ -149,35 +167,64 @@ class Bench:
         return next(flag for flag in flags if flag.id == name)
 
 
-@pytest.fixture
-def settings_file(tmp_path):
-    return tmp_path / "settings" / "review.json"
+@pytest.fixture(scope="session")
+def deciding():
+    """The flags that decide the plan of the painted clump: always the same ones."""
+    painted = painted_clump()
+    facts = PhotoFacts("any.png", "", *painted.rgb.shape[:2])
+    record = Record(facts, painted.scale, [], painted.anatomy, painted.flags)
+    return deciding_flags(record, "singles", load_rules())
+
+
+@pytest.fixture(scope="module")
+def window(tmp_path_factory, deciding):
+    """One window for all tests of a module: to open one takes seconds."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("eyefind.desk.ahead.Worker", AtOnce)
+        patch.setattr("eyefind_napari.control.Worker", AtOnce)
+        patch.setattr("eyefind.desk.prepare.deciding_flags", lambda *_: deciding)
+        patch.setattr(StatusChecker, "start", lambda _: None)
+        viewer = napari.Viewer(show=True, show_welcome_screen=False)
+        viewer.window._qt_window._save_current_window_settings = lambda: None
+        viewer.window.resize(1800, 1100)
+        panel = open_review(viewer, [], None, tmp_path_factory.mktemp("s") / "s.json")
+        yield viewer, panel
+        viewer.close()
+    del viewer, panel
+    gc.collect()
+
+
+@pytest.fixture(scope="session")
+def first_garden(tmp_path_factory):
+    return painted_garden(tmp_path_factory.mktemp("first"))
 
 
 @pytest.fixture
-def garden(tmp_path):
-    folder = tmp_path / "garden"
-    folder.mkdir()
-    return painted_garden(folder)
+def garden(tmp_path, first_garden):
+    return shutil.copytree(first_garden, tmp_path / "garden")
 
 
 @pytest.fixture
-def bench(make_napari_viewer, qtbot, garden, settings_file, monkeypatch):
-    """Three painted clumps, the first one open."""
-    from eyefind_napari.start import open_review
-
-    monkeypatch.setattr("eyefind.desk.ahead.Worker", AtOnce)
-    monkeypatch.setattr("eyefind_napari.control.Worker", AtOnce)
-    viewer = make_napari_viewer(show=True)
-    viewer.window.resize(1800, 1100)
-    panel = open_review(viewer, [garden], None, settings_file)
+def bench(window, qtbot, garden, tmp_path):
+    """Three painted clumps, the first one open, and everything else as at first."""
+    viewer, panel = window
     bench = Bench(viewer, panel, qtbot, garden)
+    bench.control.settings_file = tmp_path / "settings" / "review.json"
+    if bench.control.settings != Settings():
+        bench.control.set_settings(**vars(Settings()))
+    bench.control.open([garden])
     qtbot.waitUntil(lambda: bench.session is not None, timeout=10_000)
     viewer.window._qt_window.activateWindow()
     qtbot.waitUntil(viewer.window._qt_window.isActiveWindow, timeout=5_000)
     bench.canvas.setFocus()
-    qtbot.wait(50)
-    np.testing.assert_equal(len(bench.control.entries), 3)
+    qtbot.wait(10)
     yield bench
-    panel.stop()
-    bench.__dict__.clear()  # napari looks for viewers that are kept alive
+    bench.control.said.disconnect(bench.said.append)
+    panel.clicks.give_up()
+    panel.clicks.pointer = None
+    panel.show_page(0)
+    if panel.hold.on:
+        panel.hold.toggle()
+    for layer in [*viewer.layers]:
+        if layer.name not in OURS:
+            viewer.layers.remove(layer)

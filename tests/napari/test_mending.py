@@ -189,7 +189,9 @@ def test_clicks_that_mean_nothing_are_said_and_nothing_is_written(bench):
 
 def test_two_clicks_on_a_ruler_give_the_scale(bench, monkeypatch):
     given = []
-    monkeypatch.setattr(bench.control._ahead, "look_again", lambda n, r: given.append(r))
+    monkeypatch.setattr(
+        bench.control._ahead, "look_again", lambda n, r: given.append(r)
+    )
     bench.widget("length_mm").setValue(50)
     bench.click("click_ruler")
     bench.click_photo(100, 100)
@@ -202,7 +204,9 @@ def test_two_clicks_on_a_ruler_give_the_scale(bench, monkeypatch):
 
 def test_a_typed_width_gives_the_scale(bench, monkeypatch):
     given = []
-    monkeypatch.setattr(bench.control._ahead, "look_again", lambda n, r: given.append(r))
+    monkeypatch.setattr(
+        bench.control._ahead, "look_again", lambda n, r: given.append(r)
+    )
     bench.widget("width_mm").setValue(230)
     bench.click("take_width")
     assert given == [TypedWidth(230.0)]
