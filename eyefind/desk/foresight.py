@@ -132,11 +132,11 @@ def effect_words(yes: Plan, no: Plan) -> str:
     Returns
     -------
     str
-        One or two sentences.
+        One or two lines.
     """
     if shape_of(yes) == shape_of(no):
         return "The plan stays the same either way."
-    return f"Yes: {_outcome(yes)}. No: {_outcome(no)}."
+    return f"Yes: {_outcome(yes)}.\nNo: {_outcome(no)}."
 
 
 def counted(count: int, thing: str) -> str:

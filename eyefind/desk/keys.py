@@ -1,8 +1,9 @@
 """What can be done by key, and by which keys.
 
 The letters are those that napari and its layers leave free (G H J K N Q U W, with and
-without Shift), so nothing of napari is taken over. The number pad does the same work
-for one hand, and foot pedals send what key they are told to.
+without Shift), and so are the function keys, so nothing of napari is taken over. The
+number pad does the same work for one hand, and foot pedals send what key they are told
+to.
 """
 
 from collections.abc import Mapping
@@ -47,11 +48,13 @@ ACTIONS: Final[tuple[Action, ...]] = (
     Action("nearer", "Magnify more", ("Shift+H", "Num++")),
     Action("farther", "Magnify less", ("Shift+G", "Num+-")),
     Action("view", "Other enhanced view", ("Shift+Q", "Num+*")),
-    Action("accept_rest", "Accept all the rest", ("Shift+K",)),
-    Action("next_clump", "Next clump", ("Ctrl+J", "Num+Enter")),
-    Action("previous_clump", "Clump before", ("Ctrl+H",)),
-    Action("save_sheet", "Save the sheet", ("Ctrl+Shift+J",)),
-    Action("page", "Next page of the panel", ("Ctrl+U",)),
+    Action("undock", "Magnifier in its own window", ("F2",)),
+    Action("fill", "Magnifier fills the screen", ("F3",)),
+    Action("accept_rest", "Accept all the rest", ("F4", "Shift+K")),
+    Action("next_clump", "Next clump", ("F8", "Ctrl+J", "Num+Enter")),
+    Action("previous_clump", "Clump before", ("F7", "Ctrl+H")),
+    Action("save_sheet", "Save the sheet", ("F9",)),
+    Action("page", "Next page of the panel", ("F6", "Ctrl+U")),
 )
 """In the order in which they are listed."""
 
@@ -97,8 +100,8 @@ def keys_in_use(own: Mapping[str, list[str]]) -> dict[str, tuple[str, ...]]:
     }
 
 
-def key_words(keys: tuple[str, ...]) -> str:
-    """Return keys as they are shown on a button: ``"J or pad 1"``."""
-    return " or ".join(
+def key_words(keys: tuple[str, ...], between: str = " or ") -> str:
+    """Return keys as they are told to the grower: ``"J or pad 1"``."""
+    return between.join(
         f"pad {key[4:]}" if key.startswith("Num+") else key for key in keys
     )

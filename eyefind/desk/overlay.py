@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from eyefind.data import Flag, Photo, Record, Says
+from eyefind.data import Anatomy, Flag, Photo, Record, Says, Stem, Tuber
 from eyefind.desk.prepare import Ready
 from eyefind.sheet.drawing import Drawing, inner_radii_pt
 from eyefind.sheet.frame import Frame, clump_frame
@@ -21,11 +21,11 @@ from eyefind.sheet.style import (
     EDGE_PT,
     FLAG_LINE_PT,
     PAPER_WIDTH_MM,
+    PIECE_LINE_PT,
     SHAPES,
     WHITE,
     colour_of,
 )
-from eyefind.sheet.words import spoken_of
 
 Overlay = NDArray[np.uint8]
 """(H, W, 4) uint8 array: sRGB and opacity."""
@@ -46,6 +46,8 @@ STATE_WORDS: Final[dict[str, str]] = {
     "not_sure": "dotted line",
     "rejected": "struck out",
 }
+PART_DASH_PT: Final = (6.0, 6.0)
+"""Pattern of the outline around the tuber or stem that the shown flag belongs to."""
 POINTER_PT: Final = 15.0
 """Length of the four pointers around the flag that is shown."""
 
@@ -70,26 +72,23 @@ def overlay_frame(ready: Ready, record: Record) -> Frame:
 
 
 def draw_marks(
-    frame: Frame,
-    flags: list[Flag],
-    words: dict[str, Says],
-    current: str | None,
-    px_per_mm: float,
+    frame: Frame, record: Record, words: dict[str, Says], current: str | None
 ) -> Overlay:
-    """Draw the marks of all flags.
+    """Draw the marks of the flags, and the outline of what the shown one belongs to.
+
+    Once there is a plan, what leaves by it is hatched and named: a mark more would
+    only hide that.
 
     Parameters
     ----------
     frame : Frame
         What the overlay covers.
-    flags : list of Flag
-        The flags in force.
+    record : Record
+        With flags and anatomy in force, and the plan if it is shown.
     words : dict
         Answer by flag id.
     current : str or None
         Id of the flag that is shown; pointers stand around it.
-    px_per_mm : float
-        Scale of the photo.
 
     Returns
     -------
@@ -97,7 +96,12 @@ def draw_marks(
         Clear but for the marks.
     """
     pen = _clear_pen(frame)
-    radii = inner_radii_pt(flags, px_per_mm, frame.zoom / PX_PER_PT)
+    leaving = what_leaves(record).flags if record.plan else {}
+    flags = [flag for flag in record.flags if flag.id not in leaving]
+    if current is not None:
+        _outline(pen, frame, record, current)
+    scale = record.scale.px_per_mm
+    radii = inner_radii_pt(flags, scale, frame.zoom / PX_PER_PT)
     for flag, inner_pt in zip(flags, radii, strict=True):
         centre = frame.path(np.array([[flag.row_px, flag.col_px]]))[0]
         radius = (inner_pt + FLAG_LINE_PT / 2 + 2 * EDGE_PT) * pen.px_per_pt
@@ -119,15 +123,20 @@ def draw_mark(pen: Pen, flag: Flag, centre: Path, radius: float, state: str) -> 
             pen.stroke(centre + turn * reach, FLAG_LINE_PT, colour, (BLACK, WHITE))
 
 
+def parts_of(anatomy: Anatomy) -> list[Tuber | Stem]:
+    """Return the tubers, then the stems."""
+    return [*anatomy.tubers, *anatomy.stems]
+
+
 def draw_plan(frame: Frame, record: Record) -> Overlay:
-    """Draw pieces, cuts and what leaves.
+    """Draw pieces, cuts and what leaves, and the name of every tuber and stem.
 
     Parameters
     ----------
     frame : Frame
         What the overlay covers.
     record : Record
-        With flags and anatomy in force, and a plan.
+        With flags and anatomy in force; without a plan only names are drawn.
 
     Returns
     -------
@@ -135,10 +144,20 @@ def draw_plan(frame: Frame, record: Record) -> Overlay:
         Clear but for the plan.
     """
     pen = _clear_pen(frame)
-    Drawing(pen, frame, what_leaves(record), spoken_of(record, {})).draw(
-        record, [], set()
-    )
+    names = {part.id for part in parts_of(record.anatomy)}
+    Drawing(pen, frame, what_leaves(record), names).draw(record, [], set())
     return np.asarray(pen.image)
+
+
+def _outline(pen: Pen, frame: Frame, record: Record, flag_id: str) -> None:
+    """Draw the outline of the tuber or stem that a flag belongs to."""
+    hosts = [flag.belongs_to for flag in record.flags if flag.id == flag_id]
+    for part in parts_of(record.anatomy):
+        if part.id in hosts:
+            region = frame.region(part.outline_px)
+            for ring in getattr(region, "geoms", [region]):
+                path = np.array(ring.exterior.simplify(1.0).coords)
+                pen.stroke(path, PIECE_LINE_PT, WHITE, (BLACK,), PART_DASH_PT)
 
 
 def _pointers(pen: Pen, centre: Path, radius: float) -> None:

@@ -21,7 +21,7 @@ class Planned:
     effect : str
         What an answer to the shown flag would make of it.
     picture : (H, W, 4) uint8 array
-        The plan, to lay over the photo.
+        The plan and the names of the tubers, to lay over the photo.
     decisions : list of Decision
         Those that it was made from.
     """
@@ -33,7 +33,12 @@ class Planned:
 
 
 def plan_and_draw(
-    record: Record, style: Style, rules: Rules, flag_id: str | None, frame: Frame
+    record: Record,
+    style: Style,
+    rules: Rules,
+    flag_id: str | None,
+    frame: Frame,
+    due: bool,
 ) -> Planned:
     """Make the plan and draw it.
 
@@ -49,6 +54,9 @@ def plan_and_draw(
         The flag that is shown.
     frame : Frame
         What the picture covers.
+    due : bool
+        Whether every flag that decides the plan is answered; else only the names of
+        the tubers are drawn.
 
     Returns
     -------
@@ -56,7 +64,7 @@ def plan_and_draw(
         Plan and picture.
     """
     foresight = foresee(record, style, rules, flag_id)
-    shown = replace(in_force(record), plan=foresight.plan)
+    shown = replace(in_force(record), plan=foresight.plan if due else None)
     return Planned(
         foresight.plan, foresight.effect, draw_plan(frame, shown), record.decisions
     )

@@ -69,9 +69,9 @@ class Session:
         return [flag for flag in self.flags if flag.id not in self.words]
 
     @property
-    def plan_is_due(self) -> bool:
-        """Whether every flag that changes the plan has its answer."""
-        return all(flag.id not in self.deciding for flag in self.open_flags)
+    def left_to_plan(self) -> int:
+        """How many flags that change the plan have no answer yet."""
+        return sum(flag.id in self.deciding for flag in self.open_flags)
 
     def note_on(self, flag_id: str) -> str:
         """Return the grower's note on a flag, empty if there is none."""

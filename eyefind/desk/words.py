@@ -71,9 +71,7 @@ def plan_words(plan: Plan) -> str:
 
 def waiting_words(left: int) -> str:
     """Return what the plan still waits for."""
-    them = "it is" if left == 1 else "they are"
-    open_flags = counted(left, "flag")
-    return f"The plan is drawn when {them} answered: {open_flags} that decide it."
+    return f"{counted(left, 'more answer')} and the plan is drawn."
 
 
 def spoken(flag: Flag, place: int, count: int, says: Says | None) -> str:

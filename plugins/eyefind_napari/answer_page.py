@@ -2,7 +2,6 @@
 
 from qtpy.QtWidgets import QPushButton, QWidget
 
-from eyefind.desk.keys import key_words, keys_in_use
 from eyefind.desk.session import Answer
 from eyefind.desk.words import (
     HINTS,
@@ -15,7 +14,7 @@ from eyefind.desk.words import (
     waiting_words,
 )
 from eyefind_napari.control import Control
-from eyefind_napari.parts import ChanceBar, button, column, grid, label
+from eyefind_napari.parts import ChanceBar, button, column, grid, label, write_keys
 from eyefind_napari.voice import Voice, speech_library
 
 
@@ -51,6 +50,7 @@ class AnswerPage(QWidget):
                 "Accept the rest", "accept_rest", control.accept_rest
             ),
             "hide": hide,
+            "next_clump": button("Next clump", "next_clump", control.next_clump),
         }
         self._texts = {name: made.text() for name, made in self.buttons.items()}
         answers = [self.buttons[name] for name in ("confirm", "reject", "not_sure")]
@@ -66,6 +66,7 @@ class AnswerPage(QWidget):
             grid(turns, 2),
             self.buttons["accept_rest"],
             self.buttons["hide"],
+            self.buttons["next_clump"],
         )
         self.setLayout(page.layout())
         control.flag_changed.connect(self.show_flag)
@@ -80,13 +81,8 @@ class AnswerPage(QWidget):
 
     def show_keys(self) -> None:
         """Write the keys on the buttons."""
-        keys = keys_in_use(self.control.settings.keys)
-        for name, made in self.buttons.items():
-            text = self._texts[name]
-            if name == "accept_rest":
-                text = self._rest_text()
-            made.setText(f"{text}\n{key_words(keys[name])}")
-            made.setAccessibleName(f"{text}, key {key_words(keys[name])}")
+        texts = {**self._texts, "accept_rest": self._rest_text()}
+        write_keys(self.buttons, texts, self.control.settings.keys)
 
     def show_flag(self) -> None:
         """Show the flag that the session is at."""
@@ -125,9 +121,10 @@ class AnswerPage(QWidget):
         lines = [self.control.effect] if self.control.effect else []
         if self.control.plan is not None:
             lines.append(f"Plan: {plan_words(self.control.plan)}")
-        elif not session.plan_is_due:
-            left = sum(flag.id in session.deciding for flag in session.open_flags)
-            lines.append(waiting_words(left))
+        elif session.left_to_plan:
+            lines.append(waiting_words(session.left_to_plan))
+        if session.flags and not session.open_flags:
+            lines.append("Every flag is answered. Save the sheet, then the next clump.")
         self.effect.setText("\n".join(lines))
 
     def _show_none(self) -> None:

@@ -2,11 +2,10 @@
 
 from pathlib import Path
 
-from qtpy.QtWidgets import QFileDialog, QListWidget, QListWidgetItem, QWidget
+from qtpy.QtWidgets import QFileDialog, QListView, QListWidget, QListWidgetItem, QWidget
 
-from eyefind.desk.keys import key_words, keys_in_use
 from eyefind_napari.control import Control
-from eyefind_napari.parts import button, column, grid, label
+from eyefind_napari.parts import button, column, grid, label, write_keys
 
 
 class ClumpsPage(QWidget):
@@ -27,11 +26,13 @@ class ClumpsPage(QWidget):
         self.list.setAccessibleName("Clumps")
         self.list.setMinimumHeight(240)
         self.list.setWordWrap(True)
+        self.list.setSpacing(4)
+        self.list.setResizeMode(QListView.ResizeMode.Adjust)
         self.list.itemActivated.connect(self._chosen)
         self.list.itemClicked.connect(self._chosen)
         self.message = label("", "clump_message")
-        self.next = button("Next clump", "next_clump", control.next_clump)
-        self.previous = button("Clump before", "previous_clump", control.previous_clump)
+        self.next = button("Next clump", "queue_next", control.next_clump)
+        self.previous = button("Clump before", "queue_previous", control.previous_clump)
         self.stop = button("Stop reading ahead", "stop_reading", control.cancel)
         self.go_on = button("Read on", "read_on", control.go_on)
         photo = button("Open photos", "open_photos", self._open_photos)
@@ -51,9 +52,11 @@ class ClumpsPage(QWidget):
 
     def show_keys(self) -> None:
         """Write the keys on the buttons."""
-        keys = keys_in_use(self.control.settings.keys)
-        self.next.setText(f"Next clump\n{key_words(keys['next_clump'])}")
-        self.previous.setText(f"Clump before\n{key_words(keys['previous_clump'])}")
+        write_keys(
+            {"next_clump": self.next, "previous_clump": self.previous},
+            {"next_clump": "Next clump", "previous_clump": "Clump before"},
+            self.control.settings.keys,
+        )
 
     def show_queue(self) -> None:
         """Show the states of all clumps."""

@@ -235,6 +235,7 @@ class Control(QObject):
             self.job.rules,
             flag.id if flag else None,
             self.frame,
+            not session.left_to_plan,
         )
         self._asked.add_done_callback(self._planned.emit)
 
@@ -300,7 +301,8 @@ class Control(QObject):
     def _answered(self) -> None:
         """Follow a word: the plan is out of date, the queue may have changed."""
         assert self.session is not None
-        self.plan = self.plan_picture = None
+        if self.plan is not None:
+            self.plan = self.plan_picture = None
         self.effect = ""
         self.entries[self.index].take(self.session.review.record)
         self.ask_plan()
@@ -345,8 +347,8 @@ class Control(QObject):
             except CancelledError:
                 return
             self.effect = planned.effect
-            if session.plan_is_due and session.keep_plan(
-                planned.plan, planned.decisions
-            ):
+            if session.left_to_plan:
+                self.plan_picture = planned.picture
+            elif session.keep_plan(planned.plan, planned.decisions):
                 self.plan, self.plan_picture = planned.plan, planned.picture
             self.plan_changed.emit()

@@ -1,6 +1,5 @@
 """The page for the window's looks and keys."""
 
-from qtpy.QtCore import Qt
 from qtpy.QtGui import QKeySequence
 from qtpy.QtWidgets import (
     QButtonGroup,
@@ -14,7 +13,7 @@ from eyefind.desk.keys import ACTIONS, key_words, keys_in_use
 from eyefind.desk.magnify import VIEWS
 from eyefind.desk.settings import LEAST_PERCENT, MOST_PERCENT
 from eyefind_napari.control import Control
-from eyefind_napari.parts import button, column, grid, label
+from eyefind_napari.parts import button, column, grid, label, radios
 from eyefind_napari.theme import TEXT_PT
 
 STEP_PERCENT = 25
@@ -35,7 +34,9 @@ class LooksPage(QWidget):
         self.text_size = label("", "text_size")
         self.accept = label("", "accept_label")
         self.schemes = self._radios("scheme", {"dark": "Dark", "light": "Light"})
-        self.views = self._radios("view", VIEWS)
+        self.views = self._radios(
+            "view", {view: text.capitalize() for view, text in VIEWS.items()}
+        )
         self.aloud = button(
             "Read flags aloud", "aloud", self._turn_aloud, checkable=True
         )
@@ -59,9 +60,9 @@ class LooksPage(QWidget):
                 ],
                 2,
             ),
-            *self.schemes.buttons(),
+            *self.schemes.values(),
             label("Enhanced view", "head_view", heading=True),
-            *self.views.buttons(),
+            *self.views.values(),
             label("Accept all the rest", "head_accept", heading=True),
             self.accept,
             grid(
@@ -94,8 +95,7 @@ class LooksPage(QWidget):
             (self.schemes, settings.scheme),
             (self.views, settings.view),
         ):
-            for made in group.buttons():
-                made.setChecked(made.property("value") == value)
+            group[value].setChecked(True)
         self.aloud.setChecked(settings.aloud)
         keys = keys_in_use(settings.keys)
         row = max(self.list.currentRow(), 0)
@@ -141,16 +141,12 @@ class LooksPage(QWidget):
     def _turn_aloud(self) -> None:
         self.control.set_settings(aloud=self.aloud.isChecked())
 
-    def _radios(self, setting: str, values: dict[str, str]) -> QButtonGroup:
+    def _radios(self, setting: str, values: dict[str, str]) -> dict[str, QRadioButton]:
+        made = radios(setting, values)
         group = QButtonGroup(self)
-        for value, text in values.items():
-            made = QRadioButton(text.capitalize())
-            made.setObjectName(f"{setting}_{value}")
-            made.setAccessibleName(text)
-            made.setProperty("value", value)
-            made.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-            made.clicked.connect(
+        for value, radio in made.items():
+            group.addButton(radio)
+            radio.clicked.connect(
                 lambda _=False, v=value: self.control.set_settings(**{setting: v})
             )
-            group.addButton(made)
-        return group
+        return made

@@ -15,12 +15,11 @@ from qtpy.QtGui import (
 from qtpy.QtWidgets import QBoxLayout, QVBoxLayout, QWidget
 
 from eyefind.data import Flag, Pixels
-from eyefind.desk.keys import key_words, keys_in_use
 from eyefind.desk.magnify import VIEWS, Window, enhanced, natural, window_at
 from eyefind.desk.settings import LEAST_TIMES, MOST_TIMES
 from eyefind_napari.clicks import Clicks, Place
 from eyefind_napari.control import Control
-from eyefind_napari.parts import button, grid, label
+from eyefind_napari.parts import button, grid, label, write_keys
 
 STEP_MM = 1.0
 """An arrow key moves the pointer so far; with Shift a fifth of it."""
@@ -130,11 +129,11 @@ class Magnifier(QWidget):
         self.buttons = {
             name: button(text, name, do)
             for name, text, do in (
-                ("nearer", "Magnify more", lambda: self.change_times(1)),
-                ("farther", "Magnify less", lambda: self.change_times(-1)),
-                ("view", "Other view", self.next_view),
-                ("undock", "Own window", self.undock),
-                ("fill", "Fill the screen", self.fill),
+                ("nearer", "Nearer", lambda: self.change_times(1)),
+                ("farther", "Farther", lambda: self.change_times(-1)),
+                ("view", "Next view", self.next_view),
+                ("undock", "Own\nwindow", self.undock),
+                ("fill", "Fill the\nscreen", self.fill),
             )
         }
         self.pictures = QBoxLayout(QBoxLayout.Direction.TopToBottom)
@@ -147,7 +146,7 @@ class Magnifier(QWidget):
         layout.setContentsMargins(4, 4, 4, 4)
         layout.addWidget(self.title)
         layout.addLayout(self.pictures, 1)
-        layout.addWidget(grid(list(self.buttons.values()), 2))
+        layout.addWidget(grid(list(self.buttons.values()), 3))
         self._texts = {name: made.text() for name, made in self.buttons.items()}
         control.clump_changed.connect(self.follow)
         control.flag_changed.connect(self.follow)
@@ -156,10 +155,8 @@ class Magnifier(QWidget):
 
     def show_keys(self) -> None:
         """Write the keys on the buttons."""
-        keys = keys_in_use(self.control.settings.keys)
-        for name, made in self.buttons.items():
-            if name in keys:
-                made.setText(f"{self._texts[name]}\n{key_words(keys[name])}")
+        own = self.control.settings.keys
+        write_keys(self.buttons, self._texts, own, between="\n")
 
     def follow(self) -> None:
         """Go to the flag that is shown."""
@@ -177,7 +174,7 @@ class Magnifier(QWidget):
         session = self.control.session
         settings = self.control.settings
         self.title.setText(
-            f"{settings.times} times life size: natural, and {VIEWS[settings.view]}."
+            f"{settings.times} times. Natural and {VIEWS[settings.view]}:"
         )
         for number, pane in enumerate(self.panes):
             if session is None or self.centre is None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import Any
 from weakref import proxy
 
@@ -77,7 +78,8 @@ class Marks(QObject):
             self._points()
             for name, layer in self._layers.items():
                 layer.visible = name == PHOTO or not self.hidden
-        self._look_at_clump()
+        self.show_flags()
+        self.look_at_clump()
 
     def show_flags(self) -> None:
         """Draw the marks anew and bring the points into step."""
@@ -87,12 +89,9 @@ class Marks(QObject):
         current = session.current
         with self._own():
             marks = self._image(MARKS, NOTHING)
+            record = replace(session.record, plan=self.control.plan)
             marks.data = draw_marks(
-                frame,
-                session.flags,
-                session.words,
-                current.id if current else None,
-                session.record.scale.px_per_mm,
+                frame, record, session.words, current.id if current else None
             )
             self._place(marks)
             self._fill_points()
@@ -106,6 +105,7 @@ class Marks(QObject):
             plan = self._image(PLAN, NOTHING)
             plan.data = NOTHING if picture is None else picture
             self._place(plan)
+        self.show_flags()
 
     def set_hidden(self, hidden: bool) -> None:
         """Hide all marks, or show them again."""
@@ -166,19 +166,11 @@ class Marks(QObject):
         corner = (frame.top_px - 0.5 + step / 2, frame.left_px - 0.5 + step / 2)
         layer.scale, layer.translate = (step, step), corner
 
-    def _look_at_clump(self) -> None:
-        frame, session = self.control.frame, self.control.session
-        assert frame is not None
-        assert session is not None
-        rows, cols = session.ready.photo.rgb.shape[:2]
-        self.viewer.reset_view()
-        room = min(rows / frame.height_px, cols / frame.width_px)
-        self.viewer.camera.zoom = float(self.viewer.camera.zoom * max(room, 0.2))
-        self.viewer.camera.center = (
-            0.0,
-            frame.top_px + frame.height_px / 2,
-            frame.left_px + frame.width_px / 2,
-        )
+    def look_at_clump(self) -> None:
+        """Make the clump fill the view; the marks cover it and the room around it."""
+        marks = self._layers.get(MARKS)
+        if self.control.session is not None and marks in self.viewer.layers:
+            self.viewer.fit_to_view(layers=[marks], margin=0.0)
 
     @contextmanager
     def _own(self) -> Iterator[None]:

@@ -4,15 +4,15 @@ from collections.abc import Callable
 from typing import Final, Literal
 
 import numpy as np
-from qtpy.QtWidgets import QButtonGroup, QLineEdit, QRadioButton, QSpinBox, QWidget
+from qtpy.QtWidgets import QButtonGroup, QLineEdit, QSpinBox, QWidget
 
 from eyefind.data import Mending
-from eyefind.desk.keys import key_words, keys_in_use
+from eyefind.desk.overlay import parts_of
 from eyefind.desk.session import Session
 from eyefind.job import TwoPoints, TypedWidth
 from eyefind_napari.clicks import Clicks, Place
 from eyefind_napari.control import Control
-from eyefind_napari.parts import button, column, grid, label
+from eyefind_napari.parts import button, column, grid, label, radios, write_keys
 
 MENDS: Final[dict[Mending, tuple[str, str, int]]] = {
     "stem": ("This is a stem", "Click on the stem.", 1),
@@ -99,9 +99,7 @@ class MendPage(QWidget):
 
     def show_keys(self) -> None:
         """Write the keys on the buttons."""
-        keys = keys_in_use(self.control.settings.keys)
-        for name, made in self.keyed.items():
-            made.setText(f"{self._texts[name]}\n{key_words(keys[name])}")
+        write_keys(self.keyed, self._texts, self.control.settings.keys)
 
     def show_task(self) -> None:
         """Say what is to be clicked on."""
@@ -120,7 +118,7 @@ class MendPage(QWidget):
             return
         if not self.note.hasFocus():
             self.note.setText(session.note_on(flag.id))
-        parts = parts_of(session)
+        parts = part_names(session)
         if [made.text() for made in self.group.buttons()] != parts:
             self.show_parts()
         for made in self.group.buttons():
@@ -131,15 +129,11 @@ class MendPage(QWidget):
         session = self.control.session
         for made in self.group.buttons():
             self.group.removeButton(made)
-        chosen = []
-        if session is not None:
-            for part in parts_of(session):
-                radio = QRadioButton(part)
-                radio.setObjectName(f"part_{part}")
-                radio.setAccessibleName(f"Tuber or stem {part}")
-                self.group.addButton(radio)
-                chosen.append(radio)
-        fresh = grid(chosen, 3)
+        names = part_names(session) if session else []
+        made_anew = radios("part", {name: name for name in names})
+        for radio in made_anew.values():
+            self.group.addButton(radio)
+        fresh = grid(list(made_anew.values()), 3)
         self.layout().replaceWidget(self.tubers, fresh)
         self.tubers.deleteLater()
         self.tubers = fresh
@@ -246,8 +240,6 @@ class MendPage(QWidget):
         return made
 
 
-def parts_of(session: Session) -> list[str]:
+def part_names(session: Session) -> list[str]:
     """Return the ids of a clump's tubers and stems."""
-    anatomy = session.record.anatomy
-    tubers = [tuber.id for tuber in anatomy.tubers]
-    return tubers + [stem.id for stem in anatomy.stems]
+    return [part.id for part in parts_of(session.record.anatomy)]

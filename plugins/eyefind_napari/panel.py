@@ -7,7 +7,7 @@ from weakref import proxy
 
 from napari.utils.theme import available_themes, get_theme
 from napari.viewer import Viewer
-from qtpy.QtCore import QEvent, QObject, Qt
+from qtpy.QtCore import QEvent, QObject, Qt, QTimer
 from qtpy.QtWidgets import (
     QButtonGroup,
     QStackedWidget,
@@ -25,12 +25,10 @@ from eyefind_napari.looks_page import LooksPage
 from eyefind_napari.magnifier import Magnifier
 from eyefind_napari.marks import Marks
 from eyefind_napari.mend_page import MendPage
-from eyefind_napari.parts import button, grid, label, scrolled
+from eyefind_napari.parts import Scrolled, button, grid, label
 from eyefind_napari.plan_page import PlanPage
 from eyefind_napari.theme import PALETTES, TEXT_PT, style_sheet
 
-WIDTH_EM = 20
-"""Least width of the panel in widths of the text's letter m."""
 MAGNIFIER_PX = 520
 """Width of the magnifier at first."""
 
@@ -59,8 +57,9 @@ class ReviewPanel(QWidget):
         self.magnifier = Magnifier(self.control, self.clicks)
         self.hold = Hold(self.hide_marks)
         self.message = label("Open a photo or a folder: page Clumps.", "message")
-        hide = button("Hide all marks", "hide", self.hold.toggle, checkable=True)
-        self.hide_button = hide
+        self.hide_button = hide = button(
+            "Hide all marks", "hide", self.hold.toggle, checkable=True
+        )
         self.answer_page = AnswerPage(self.control, hide)
         self.mend_page = MendPage(self.control, self.clicks)
         self.plan_page = PlanPage(self.control, self.clicks)
@@ -76,7 +75,7 @@ class ReviewPanel(QWidget):
             ("clumps", "Clumps", self.clumps_page),
             ("looks", "Looks", self.looks_page),
         ):
-            number = self.pages.addWidget(scrolled(page, f"area_{name}"))
+            number = self.pages.addWidget(Scrolled(page, f"area_{name}"))
             tab = button(text, f"page_{name}", self._shower(number), checkable=True)
             self.page_buttons.addButton(tab, number)
             tabs.append(tab)
@@ -106,8 +105,6 @@ class ReviewPanel(QWidget):
         if known:
             get_theme(theme).font_size = f"{TEXT_PT:.0f}pt"
         self.viewer.theme = theme if known else settings.scheme
-        letter = TEXT_PT * settings.text_percent / 100 * 96 / 72
-        self.setMinimumWidth(round(WIDTH_EM * letter))
         if self.keys is not None:
             self.keys.bind(keys_in_use(settings.keys), self.work())
         self.magnifier.show_keys()
@@ -131,6 +128,8 @@ class ReviewPanel(QWidget):
             "nearer": lambda: self.magnifier.change_times(1),
             "farther": lambda: self.magnifier.change_times(-1),
             "view": self.magnifier.next_view,
+            "undock": self.magnifier.undock,
+            "fill": self.magnifier.fill,
             "accept_rest": control.accept_rest,
             "next_clump": control.next_clump,
             "previous_clump": control.previous_clump,
@@ -165,6 +164,11 @@ class ReviewPanel(QWidget):
                 add_vertical_stretch=False,
             )
             window.resizeDocks([dock], [MAGNIFIER_PX], Qt.Orientation.Horizontal)
+
+    def resizeEvent(self, event: Any) -> None:
+        """Show the clump whole in the room that is left for the photo."""
+        super().resizeEvent(event)
+        QTimer.singleShot(0, self.marks.look_at_clump)
 
     def eventFilter(self, source: QObject, event: QEvent) -> bool:
         """Stop the background work when the window closes."""

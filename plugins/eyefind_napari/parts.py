@@ -1,19 +1,21 @@
 """Small widgets that the pages are made of."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
-from qtpy.QtCore import QRectF, Qt
+from qtpy.QtCore import QRectF, QSize, Qt
 from qtpy.QtGui import QColor, QPainter, QPaintEvent, QPen
 from qtpy.QtWidgets import (
     QGridLayout,
     QLabel,
     QPushButton,
+    QRadioButton,
     QScrollArea,
     QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
 
+from eyefind.desk.keys import key_words, keys_in_use
 from eyefind_napari.theme import Palette
 
 
@@ -42,9 +44,45 @@ def button(
     made.setCheckable(checkable)
     made.setAutoDefault(False)
     made.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-    made.setSizePolicy(QSizePolicy.Policy.MinimumExpanding, QSizePolicy.Policy.Minimum)
+    made.setSizePolicy(QSizePolicy.Policy.MinimumExpanding, QSizePolicy.Policy.Fixed)
     made.clicked.connect(lambda _=False: do())
     return made
+
+
+def radios(name: str, texts: Mapping[str, str]) -> dict[str, QRadioButton]:
+    """Return radio buttons by value, called ``NAME_VALUE``."""
+    made = {}
+    for value, text in texts.items():
+        made[value] = QRadioButton(text)
+        made[value].setObjectName(f"{name}_{value}")
+        made[value].setAccessibleName(text)
+    return made
+
+
+def write_keys(
+    buttons: Mapping[str, QPushButton],
+    texts: Mapping[str, str],
+    own_keys: Mapping[str, list[str]],
+    between: str = ", ",
+) -> None:
+    """Write texts on buttons, each with the keys of the action that it is called by.
+
+    Parameters
+    ----------
+    buttons : mapping
+        Buttons by name of the action.
+    texts : mapping
+        Their texts without keys.
+    own_keys : mapping
+        The grower's own keys, as the settings have them.
+    between : str
+        Stands between two keys.
+    """
+    keys = keys_in_use(own_keys)
+    for name, made in buttons.items():
+        said = texts[name].replace("\n", " ")
+        made.setText(f"{texts[name]}\n{key_words(keys[name], between)}")
+        made.setAccessibleName(f"{said}, key {key_words(keys[name], ' or ')}")
 
 
 def column(*widgets: QWidget) -> QWidget:
@@ -67,15 +105,22 @@ def grid(widgets: Sequence[QWidget], columns: int) -> QWidget:
     return made
 
 
-def scrolled(page: QWidget, name: str) -> QScrollArea:
-    """Return a page that scrolls up and down when it is taller than its room."""
-    area = QScrollArea()
-    area.setObjectName(name)
-    area.setWidgetResizable(True)
-    area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
-    page.layout().addStretch(1)
-    area.setWidget(page)
-    return area
+class Scrolled(QScrollArea):
+    """A page that scrolls up and down, never sideways: it is as wide as it must be."""
+
+    def __init__(self, page: QWidget, name: str) -> None:
+        super().__init__()
+        self.setObjectName(name)
+        self.setWidgetResizable(True)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        page.layout().addStretch(1)
+        self.setWidget(page)
+
+    def minimumSizeHint(self) -> QSize:
+        """Return a width that clips nothing."""
+        width = self.widget().minimumSizeHint().width()
+        bar = self.verticalScrollBar().sizeHint().width()
+        return QSize(width + bar + 2 * self.frameWidth(), 100)
 
 
 class ChanceBar(QWidget):

@@ -1,21 +1,20 @@
 """The page with the plan: style, cuts and their ends, the sheet."""
 
 from collections.abc import Callable
-from typing import Final
+from typing import Final, cast
 
 from qtpy.QtCore import QUrl
 from qtpy.QtGui import QDesktopServices
-from qtpy.QtWidgets import QButtonGroup, QRadioButton, QWidget
+from qtpy.QtWidgets import QButtonGroup, QWidget
 
 from eyefind.data import Style
-from eyefind.desk.keys import key_words, keys_in_use
 from eyefind.desk.nudge import stepped
 from eyefind.desk.words import plan_words, waiting_words
 from eyefind_napari.clicks import Clicks
 from eyefind_napari.control import Control
-from eyefind_napari.parts import button, column, grid, label
+from eyefind_napari.parts import button, column, grid, label, radios, write_keys
 
-STYLES: Final[dict[Style, str]] = {
+STYLES: Final[dict[str, str]] = {
     "singles": "Single tubers",
     "stems": "One piece a stem",
     "whole": "Only clean it",
@@ -50,14 +49,10 @@ class PlanPage(QWidget):
         self.verdict = label("", "verdict")
         self.warnings = label("", "warnings")
         self.group = QButtonGroup(self)
-        styles: list[QWidget] = []
-        for style, text in STYLES.items():
-            radio = QRadioButton(text)
-            radio.setObjectName(f"style_{style}")
-            radio.setAccessibleName(f"Style: {text}")
+        self.styles = radios("style", STYLES)
+        for style, radio in self.styles.items():
             radio.clicked.connect(self._chooser(style))
             self.group.addButton(radio)
-            styles.append(radio)
         self.save = button("Save the sheet", "save_sheet", control.save_sheet)
         chosen = [
             button("Cut before", "cut_before", lambda: self._choose(-1)),
@@ -69,7 +64,7 @@ class PlanPage(QWidget):
         ]
         page = column(
             self.summary,
-            *styles,
+            *self.styles.values(),
             self.save,
             button("Show and print it", "print_sheet", self.print_sheet),
             label("Move a cut", "head_cut", heading=True),
@@ -90,19 +85,19 @@ class PlanPage(QWidget):
 
     def show_keys(self) -> None:
         """Write the keys on the buttons."""
-        keys = keys_in_use(self.control.settings.keys)
-        self.save.setText(f"Save the sheet\n{key_words(keys['save_sheet'])}")
+        write_keys(
+            {"save_sheet": self.save},
+            {"save_sheet": "Save the sheet"},
+            self.control.settings.keys,
+        )
 
     def show_plan(self) -> None:
         """Show the plan as it stands."""
         session, plan = self.control.session, self.control.plan
         if session is not None:
-            for radio in self.group.buttons():
-                radio.setChecked(radio.objectName() == f"style_{session.style}")
+            self.styles[session.style].setChecked(True)
         if plan is None:
-            left = 0
-            if session is not None:
-                left = sum(flag.id in session.deciding for flag in session.open_flags)
+            left = session.left_to_plan if session else 0
             self.summary.setText(waiting_words(left) if left else "No plan yet.")
             self.warnings.setText("")
             self.cut.setText("")
@@ -157,8 +152,8 @@ class PlanPage(QWidget):
     def _nudger(self, down: float, right: float) -> Callable[[], None]:
         return lambda: self.nudge(down, right)
 
-    def _chooser(self, style: Style) -> Callable[[], None]:
-        return lambda: self.control.set_style(style)
+    def _chooser(self, style: str) -> Callable[[], None]:
+        return lambda: self.control.set_style(cast(Style, style))
 
     def _turn(self) -> None:
         self.end = -1 if self.end == 0 else 0

@@ -4,9 +4,10 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import napari
-from qtpy.QtWidgets import QDockWidget
+from qtpy.QtWidgets import QApplication, QDockWidget
 
 from eyefind_napari.panel import ReviewPanel
+from eyefind_napari.theme import TEXT_PT
 
 
 def review(paths: Sequence[Path], out: Path | None = None) -> None:
@@ -20,7 +21,12 @@ def review(paths: Sequence[Path], out: Path | None = None) -> None:
         Folder of the records.
     """
     viewer = napari.Viewer(title="eyefind")
-    open_review(viewer, paths, out)
+    panel = open_review(viewer, paths, out)
+    # Menus and dialogs are napari's and Qt's: they take the size from here.
+    size_pt = TEXT_PT * panel.control.settings.text_percent / 100
+    font = QApplication.font()
+    font.setPointSizeF(size_pt)
+    QApplication.setFont(font)
     napari.run()
 
 

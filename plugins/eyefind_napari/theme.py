@@ -128,19 +128,21 @@ def style_sheet(scheme: Scheme, percent: int) -> str:
     """
     p = PALETTES[scheme]
     size = TEXT_PT * percent / 100
-    pad = round(size / 3)
+    pad = round(size / 2)
+    # A button gets its height by padding: a least height in a style sheet would let
+    # the layout squeeze it down to that.
     return f"""
     QWidget {{
         background: {css(p.ground)}; color: {css(p.ink)}; font-size: {size:.1f}pt;
     }}
     QLabel[heading="true"] {{ font-size: {size * HEADING:.1f}pt; font-weight: bold; }}
-    QPushButton, QRadioButton, QCheckBox, QLineEdit, QSpinBox, QListWidget::item {{
+    QRadioButton, QLineEdit, QSpinBox, QListWidget::item {{
         min-height: {TARGET_PX}px;
     }}
     QPushButton {{
         background: {css(p.button)}; color: {css(p.button_ink)};
         border: {EDGE_PX}px solid {css(p.edge)}; border-radius: {pad}px;
-        padding: {pad}px; min-width: {TARGET_PX}px; text-align: center;
+        padding: {pad}px; text-align: center;
     }}
     QPushButton:disabled {{ border-style: dashed; }}
     QPushButton[answer="true"] {{
@@ -148,21 +150,21 @@ def style_sheet(scheme: Scheme, percent: int) -> str:
     }}
     QPushButton:checked {{ background: {css(p.chosen)}; color: {css(p.chosen_ink)}; }}
     QPushButton:focus, QLineEdit:focus, QSpinBox:focus, QListWidget:focus,
-    QRadioButton:focus, QCheckBox:focus, QScrollArea:focus {{
+    QRadioButton:focus, QScrollArea:focus {{
         border: {FOCUS_PX}px solid {css(p.focus)};
     }}
-    QRadioButton, QCheckBox {{
+    QRadioButton {{
         border: {FOCUS_PX}px solid transparent; spacing: {pad}px;
     }}
-    QRadioButton::indicator, QCheckBox::indicator {{
+    QRadioButton::indicator {{
         width: {size * 1.2:.0f}px; height: {size * 1.2:.0f}px;
         border: {EDGE_PX}px solid {css(p.edge)}; background: {css(p.ground)};
     }}
     QRadioButton::indicator {{ border-radius: {size * 0.6:.0f}px; }}
-    QRadioButton::indicator:checked, QCheckBox::indicator:checked {{
+    QRadioButton::indicator:checked {{
         background: {css(p.chosen)}; border: {EDGE_PX * 2}px solid {css(p.ink)};
     }}
-    QRadioButton:checked, QCheckBox:checked {{ font-weight: bold; }}
+    QRadioButton:checked {{ font-weight: bold; }}
     QLineEdit, QSpinBox, QListWidget {{
         background: {css(p.button)}; color: {css(p.button_ink)};
         border: {EDGE_PX}px solid {css(p.edge)}; padding: {pad}px;

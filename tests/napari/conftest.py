@@ -8,6 +8,8 @@ from pathlib import Path
 
 import napari
 import pytest
+from eyefind_napari.marks import FLAGS, MARKS, PHOTO, PLAN
+from eyefind_napari.start import open_review
 from napari._qt.threads.status_checker import StatusChecker
 from painted import painted_clump
 from PIL import Image
@@ -22,8 +24,6 @@ from eyefind.photo import read_photo
 from eyefind.record import read_record, write_record
 from eyefind.review import flags_in_force, standing
 from eyefind.rules import load_rules
-from eyefind_napari.marks import FLAGS, MARKS, PHOTO, PLAN
-from eyefind_napari.start import open_review
 
 OURS = (PHOTO, PLAN, MARKS, FLAGS)
 KEYS = {

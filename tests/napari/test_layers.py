@@ -112,7 +112,8 @@ def test_marks_differ_by_kind_and_state_without_their_colour(bench):
         for state in (None, "confirmed", "not_sure", "rejected"):
             one = replace(flag, kind=kind)
             words = {} if state is None else {flag.id: state}
-            picture = draw_marks(frame, [one], words, None, 4.0)
+            record = replace(session.record, flags=[one])
+            picture = draw_marks(frame, record, words, None)
             seen[kind, state] = (picture[..., 3] > 0).tobytes()
             ink = picture[picture[..., 3] > 0][:, :3]
             assert (ink == 0).all(axis=1).any(), "black outline"
