@@ -54,7 +54,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
     Action("next_clump", "Next clump", ("F8", "Ctrl+J", "Num+Enter")),
     Action("previous_clump", "Clump before", ("F7", "Ctrl+H")),
     Action("save_sheet", "Save the sheet", ("F9",)),
-    Action("page", "Next page of the panel", ("F6", "Ctrl+U")),
+    Action("page", "Next page of the panel", ("F6",)),
 )
 """In the order in which they are listed."""
 

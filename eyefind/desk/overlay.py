@@ -10,10 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from eyefind.data import Anatomy, Flag, Photo, Record, Says, Stem, Tuber
+from eyefind.data import Anatomy, Flag, Photo, Points, Record, Says, Stem, Tuber
 from eyefind.desk.prepare import Ready
 from eyefind.sheet.drawing import Drawing, inner_radii_pt
 from eyefind.sheet.frame import Frame, clump_frame
+from eyefind.sheet.labels import EYE_WEIGHT
 from eyefind.sheet.leaving import what_leaves
 from eyefind.sheet.pen import Path, Pen, shape_path
 from eyefind.sheet.style import (
@@ -145,7 +146,11 @@ def draw_plan(frame: Frame, record: Record) -> Overlay:
     """
     pen = _clear_pen(frame)
     names = {part.id for part in parts_of(record.anatomy)}
-    Drawing(pen, frame, what_leaves(record), names).draw(record, [], set())
+    drawing = Drawing(pen, frame, what_leaves(record), names)
+    for place in frame.path(_places(record.flags)):
+        # The marks of the flags are laid over this picture.
+        drawing.places.keep_clear(place, POINTER_PT * pen.px_per_pt, EYE_WEIGHT)
+    drawing.draw(record, [], set())
     return np.asarray(pen.image)
 
 
@@ -168,6 +173,10 @@ def _pointers(pen: Pen, centre: Path, radius: float) -> None:
         way = np.array([np.cos(turn), np.sin(turn)])
         line = np.stack([centre + way * inner, centre + way * outer])
         pen.stroke(line, 1.5 * FLAG_LINE_PT, WHITE, (WHITE, BLACK))
+
+
+def _places(flags: list[Flag]) -> Points:
+    return np.array([[f.row_px, f.col_px] for f in flags], float).reshape(-1, 2)
 
 
 def _clear_pen(frame: Frame) -> Pen:

@@ -40,6 +40,8 @@ class Control(QObject):
     clump_changed = Signal()
     flag_changed = Signal()
     plan_changed = Signal()
+    pointed = Signal(object)
+    """A place that the magnifier is to show, (row, col) px of the photo."""
     queue_changed = Signal()
     settings_changed = Signal()
     said = Signal(str)

@@ -151,6 +151,7 @@ class Magnifier(QWidget):
         control.clump_changed.connect(self.follow)
         control.flag_changed.connect(self.follow)
         control.settings_changed.connect(self.redraw)
+        control.pointed.connect(self.look_at)
         clicks.pointer_changed.connect(self._pointer_moved)
 
     def show_keys(self) -> None:
@@ -167,6 +168,11 @@ class Magnifier(QWidget):
         elif session is not None:
             rows, cols = session.ready.photo.rgb.shape[:2]
             self.centre = (rows / 2, cols / 2)
+        self.redraw()
+
+    def look_at(self, place: Place) -> None:
+        """Go to a place of the photo."""
+        self.centre = place
         self.redraw()
 
     def redraw(self) -> None:
@@ -215,7 +221,6 @@ class Magnifier(QWidget):
         """Put the magnifier into a window of its own, or back."""
         dock = self.dock()
         if dock is not None:
-            dock.showNormal()
             dock.setFloating(not dock.isFloating())
 
     def fill(self) -> None:
@@ -223,12 +228,12 @@ class Magnifier(QWidget):
         dock = self.dock()
         if dock is None:
             return
-        if dock.isFloating() and dock.isMaximized():
-            dock.showNormal()
-            dock.setFloating(False)
-        else:
-            dock.setFloating(True)
-            dock.showMaximized()
+        room = self.screen().availableGeometry()
+        filled = dock.isFloating() and dock.geometry() == room
+        dock.setFloating(not filled)
+        if not filled:
+            # Not maximised: that needs the system's help, and not every one gives it.
+            dock.setGeometry(room)
 
     def dock(self) -> Any:
         """Return the dock that holds the magnifier."""

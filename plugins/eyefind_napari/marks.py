@@ -149,10 +149,11 @@ class Marks(QObject):
             return
         layer.selected_data = set()
         layer.data = places
+        # Of type object: an empty column of no type takes no text later.
         layer.features = {
-            "id": [f.id for f in flags],
-            "kind": [f.kind for f in flags],
-            "likelihood": [f.likelihood for f in flags],
+            "id": np.array([f.id for f in flags], object),
+            "kind": np.array([f.kind for f in flags], object),
+            "likelihood": np.array([f.likelihood for f in flags], float),
         }
         layer.feature_defaults = {"id": "", "kind": "eye", "likelihood": 0.5}
         layer.size = 8 * session.record.scale.px_per_mm

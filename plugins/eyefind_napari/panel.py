@@ -86,6 +86,7 @@ class ReviewPanel(QWidget):
         layout.addWidget(self.message)
         layout.addWidget(self.pages, 1)
         self.keys: Keys | None = None
+        self._room: QWidget | None = None
         self.control.said.connect(self.message.setText)
         self.control.settings_changed.connect(self.show_settings)
         self.clicks.task_changed.connect(self._show_task)
@@ -157,6 +158,8 @@ class ReviewPanel(QWidget):
             self.keys = Keys(window)
             self.keys.bind(keys_in_use(self.control.settings.keys), self.work())
             window.installEventFilter(self)
+            self._room = window.centralWidget()
+            self._room.installEventFilter(self)
             dock = self.viewer.window.add_dock_widget(
                 self.magnifier,
                 name="magnifier",
@@ -165,15 +168,13 @@ class ReviewPanel(QWidget):
             )
             window.resizeDocks([dock], [MAGNIFIER_PX], Qt.Orientation.Horizontal)
 
-    def resizeEvent(self, event: Any) -> None:
-        """Show the clump whole in the room that is left for the photo."""
-        super().resizeEvent(event)
-        QTimer.singleShot(0, self.marks.look_at_clump)
-
     def eventFilter(self, source: QObject, event: QEvent) -> bool:
-        """Stop the background work when the window closes."""
+        """Stop the work when the window closes; fit the clump into a new room."""
         if event.type() == QEvent.Type.Close:
             self.stop()
+        elif event.type() == QEvent.Type.Resize and source is self._room:
+            # The view learns its new size only after this event.
+            QTimer.singleShot(0, self.marks.look_at_clump)
         return False
 
     def closeEvent(self, event: Any) -> None:

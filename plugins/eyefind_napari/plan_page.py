@@ -146,8 +146,16 @@ class PlanPage(QWidget):
 
     def _choose(self, by: int) -> None:
         self.number += by
+        self._show_end()
+
+    def _show_end(self) -> None:
+        """Show the cut that was chosen, and its end in the magnifier."""
         self.verdict.setText("")
         self.show_plan()
+        plan = self.control.plan
+        if plan is not None and plan.cuts:
+            row, col = plan.cuts[self.number - 1].path_px[self.end]
+            self.control.pointed.emit((float(row), float(col)))
 
     def _nudger(self, down: float, right: float) -> Callable[[], None]:
         return lambda: self.nudge(down, right)
@@ -157,4 +165,4 @@ class PlanPage(QWidget):
 
     def _turn(self) -> None:
         self.end = -1 if self.end == 0 else 0
-        self.show_plan()
+        self._show_end()

@@ -1,6 +1,7 @@
 """Answering flags in a real window, by key and by mouse."""
 
 import pytest
+from hands import act, ways
 from qtpy.QtCore import Qt
 
 from eyefind.record import read_record
@@ -13,17 +14,6 @@ ANSWERS = [
     ("reject", "K", "Num+2", "rejected"),
     ("not_sure", "N", "Num+3", "not_sure"),
 ]
-
-
-def ways(name, *keys):
-    """The ways to do one thing: every key, and the mouse."""
-    return [pytest.param(("key", key), id=key) for key in keys] + [
-        pytest.param(("click", name), id="mouse")
-    ]
-
-
-def act(bench, way):
-    getattr(bench, way[0])(way[1])
 
 
 @pytest.mark.parametrize(
@@ -98,7 +88,7 @@ def test_flag_before(bench, way):
     assert bench.session.place == 1
 
 
-@pytest.mark.parametrize("way", ways("accept_rest", "Shift+K"))
+@pytest.mark.parametrize("way", ways("accept_rest", "F4", "Shift+K"))
 def test_accept_all_the_rest_says_how_many_and_is_one_undo(bench, way):
     bench.control.do(lambda session: session.go_to("F1"))
     bench.key("K")
