@@ -83,7 +83,7 @@ class Worker:
             try:
                 done, value = self._ask(work)
             except (EOFError, OSError):
-                self._process = None
+                self._end()
                 done, value = (
                     False,
                     WorkerDiedError(
@@ -113,6 +113,7 @@ class Worker:
         if self._process is not None:
             self._process.terminate()
             self._process.join(1.0)
+            self._process = None
 
 
 def serve(line: Connection) -> None:

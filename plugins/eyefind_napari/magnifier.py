@@ -221,6 +221,7 @@ class Magnifier(QWidget):
         """Put the magnifier into a window of its own, or back."""
         dock = self.dock()
         if dock is not None:
+            dock.show()  # It may have been closed.
             dock.setFloating(not dock.isFloating())
 
     def fill(self) -> None:

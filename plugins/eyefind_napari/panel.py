@@ -27,6 +27,7 @@ from eyefind_napari.marks import Marks
 from eyefind_napari.mend_page import MendPage
 from eyefind_napari.parts import Scrolled, button, grid, label
 from eyefind_napari.plan_page import PlanPage
+from eyefind_napari.sample import own_sample
 from eyefind_napari.theme import PALETTES, TEXT_PT, style_sheet
 
 MAGNIFIER_PX = 520
@@ -49,6 +50,8 @@ class ReviewPanel(QWidget):
     ) -> None:
         super().__init__()
         self.setObjectName("review_panel")
+        # From its menus napari hands over a wrapper that nobody keeps.
+        napari_viewer = getattr(napari_viewer, "__wrapped__", napari_viewer)
         # The viewer must be free to go when its window closes.
         self.viewer: Viewer = proxy(napari_viewer)
         self.control = Control(settings_file)
@@ -56,7 +59,7 @@ class ReviewPanel(QWidget):
         self.marks = Marks(napari_viewer, self.control, self.clicks)
         self.magnifier = Magnifier(self.control, self.clicks)
         self.hold = Hold(self.hide_marks)
-        self.message = label("Open a photo or a folder: page Clumps.", "message")
+        self.message = label("Open photos on page Clumps.", "message")
         self.hide_button = hide = button(
             "Hide all marks", "hide", self.hold.toggle, checkable=True
         )
@@ -167,6 +170,18 @@ class ReviewPanel(QWidget):
                 add_vertical_stretch=False,
             )
             window.resizeDocks([dock], [MAGNIFIER_PX], Qt.Orientation.Horizontal)
+            self.open_layers()
+
+    def open_layers(self) -> None:
+        """Open what napari opened by itself: photos, records, the sample clump."""
+        paths: dict[Path, None] = {}
+        for layer in self.viewer.layers:
+            sample = layer.source.sample == ("eyefind", "clump")
+            if sample or (layer.source.reader_plugin == "eyefind"):
+                paths[own_sample() if sample else Path(layer.source.path)] = None
+                layer.visible = False  # The review shows it in layers of its own.
+        if paths:
+            self.control.open(paths)
 
     def eventFilter(self, source: QObject, event: QEvent) -> bool:
         """Stop the work when the window closes; fit the clump into a new room."""
