@@ -77,6 +77,10 @@ class Grower:
         self.panel, self.control = panel, panel.control
         self.canvas = panel.viewer.window._qt_viewer.canvas.native
         self.random = random.Random(seed)
+        window = panel.window()
+        window.activateWindow()
+        self.wait_for(window.isActiveWindow)
+        self.canvas.setFocus()
 
     def press(self, key: Qt.Key) -> None:
         """Press a key and let the window draw."""
@@ -108,6 +112,7 @@ class Grower:
             self.press(KEYS[says])
             tally.answer_s.append(time.perf_counter() - start)
             tally.keys += 1
+            assert flag.id in session.words, "the key did nothing"
         self.wait_for(lambda: self.control.plan is not None)
         self.press(Qt.Key.Key_F9)
         tally.keys += 1
