@@ -11,6 +11,7 @@ from napari.layers import Image, Points
 from napari.viewer import Viewer
 from qtpy.QtCore import QObject, QTimer
 
+from eyefind.data import Plan
 from eyefind.desk.overlay import Overlay, draw_marks
 from eyefind_napari.clicks import Clicks
 from eyefind_napari.control import Control
@@ -46,6 +47,7 @@ class Marks(QObject):
         self.hidden = False
         self._layers: dict[str, Image | Points] = {}
         self._busy = False
+        self._marked_plan: Plan | None = None
         control.clump_changed.connect(self.show_clump)
         control.flag_changed.connect(self.show_flags)
         control.plan_changed.connect(self.show_plan)
@@ -89,7 +91,8 @@ class Marks(QObject):
         current = session.current
         with self._own():
             marks = self._image(MARKS, NOTHING)
-            record = replace(session.record, plan=self.control.plan)
+            self._marked_plan = self.control.plan
+            record = replace(session.record, plan=self._marked_plan)
             marks.data = draw_marks(
                 frame, record, session.words, current.id if current else None
             )
@@ -103,9 +106,12 @@ class Marks(QObject):
         picture = self.control.plan_picture
         with self._own():
             plan = self._image(PLAN, NOTHING)
-            plan.data = NOTHING if picture is None else picture
-            self._place(plan)
-        self.show_flags()
+            wanted = NOTHING if picture is None else picture
+            if plan.data is not wanted:
+                plan.data = wanted
+                self._place(plan)
+        if self._marked_plan is not self.control.plan:
+            self.show_flags()
 
     def set_hidden(self, hidden: bool) -> None:
         """Hide all marks, or show them again."""
@@ -165,7 +171,11 @@ class Marks(QObject):
             return
         step = 1 / frame.zoom
         corner = (frame.top_px - 0.5 + step / 2, frame.left_px - 0.5 + step / 2)
-        layer.scale, layer.translate = (step, step), corner
+        # To set these costs napari some 20 ms even when nothing changes.
+        if tuple(layer.scale) != (step, step):
+            layer.scale = (step, step)
+        if tuple(layer.translate) != corner:
+            layer.translate = corner
 
     def look_at_clump(self) -> None:
         """Make the clump fill the view; the marks cover it and the room around it."""
