@@ -25,7 +25,8 @@ Kind = Literal[
     "eye", "spent_parent", "soft", "tuber_on_tuber", "rat_tail", "broken_neck"
 ]
 Origin = Literal["found", "added"]
-Says = Literal["confirmed", "rejected", "not_sure", "undo", "redo"]
+Says = Literal["confirmed", "rejected", "not_sure", "changed", "mended", "undo", "redo"]
+Mending = Literal["stem", "merge", "split", "attach"]
 Style = Literal["whole", "stems", "singles", "least"]
 Tool = Literal["fine-point snips", "knife", "secateurs"]
 
@@ -235,6 +236,49 @@ class Flag:
 
 
 @dataclass(frozen=True)
+class Change:
+    """What the grower changed of a flag; what is None stays as it was.
+
+    Attributes
+    ----------
+    row_px, col_px : float or None
+        Its new place.
+    size_mm : float or None
+        Its new size.
+    belongs_to : str or None
+        Id of the tuber or stem that it belongs to instead.
+    note : str or None
+        The grower's own words on it.
+    """
+
+    row_px: float | None = None
+    col_px: float | None = None
+    size_mm: float | None = None
+    belongs_to: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class Mend:
+    """How the grower put the anatomy right, by clicks.
+
+    Places instead of ids: they still mean the same when the photo is looked at again.
+
+    Attributes
+    ----------
+    what : str
+        ``"stem"``: what lies there is a stem. ``"merge"``: the two tubers there are
+        one. ``"split"``: the line between the places parts the tuber that it crosses.
+        ``"attach"``: the tuber at the first place grows from what lies at the second.
+    places_px : list of (row, col)
+        The clicks: one for ``"stem"``, two for the others.
+    """
+
+    what: Mending
+    places_px: list[tuple[float, float]]
+
+
+@dataclass(frozen=True)
 class Decision:
     """What the grower said of a flag, and when.
 
@@ -245,17 +289,27 @@ class Decision:
     at : str
         ISO 8601 time with offset.
     flag : str
-        Id of the flag; empty for ``"undo"`` and ``"redo"``.
+        Id of the flag; empty for ``"mended"``, ``"undo"`` and ``"redo"``.
     says : str
         The word.
     by : str
         Who said it.
+    change : Change or None
+        What is changed of the flag, for ``"changed"``.
+    mend : Mend or None
+        How the anatomy is put right, for ``"mended"``.
+    joined : bool
+        Whether it was said in one go with the word before it: one undo takes back
+        both.
     """
 
     at: str
     flag: str
     says: Says
     by: str
+    change: Change | None = None
+    mend: Mend | None = None
+    joined: bool = False
 
 
 @dataclass(frozen=True, eq=False)

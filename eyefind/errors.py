@@ -41,6 +41,10 @@ class EyefindError(Exception):
         self.what = what
         self.advice = advice
 
+    def __reduce__(self) -> tuple[type["EyefindError"], tuple[str, str]]:
+        """Travel whole from one process to another."""
+        return type(self), (self.what, self.advice)
+
 
 class PhotoError(EyefindError):
     """The photo cannot be read or used."""

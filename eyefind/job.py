@@ -44,7 +44,7 @@ from eyefind.record import (
     set_aside,
     write_record,
 )
-from eyefind.review import Review, carry_over, flags_in_force, standing
+from eyefind.review import Review, carry_over, in_force, standing
 from eyefind.rules import Rules
 from eyefind.sheet import write_sheet
 from eyefind.sheet.pages import Paper
@@ -202,10 +202,11 @@ class Job:
         photo = read_photo(photo_path)
         done = self._plan(photo_path, photo)
         record = done.record
-        shown = replace(record, flags=flags_in_force(record.flags, record.decisions))
         words = standing(record.flags, record.decisions)
         folder = done.record_path.parent
-        sheets = write_sheet(photo, shown, words, folder, self.rules, self.paper)
+        sheets = write_sheet(
+            photo, in_force(record), words, folder, self.rules, self.paper
+        )
         return replace(done, sheets=sheets)
 
     def answer(self, photo_path: Path, say: Callable[[Review], None]) -> Done:
@@ -316,9 +317,10 @@ class Job:
             if self.style is None:
                 most_pieces = most_pieces or last.most_pieces
                 room_l = room_l or last.room_l
+        shown = in_force(record)
         plan = make_plan(
-            record.anatomy,
-            flags_in_force(record.flags, record.decisions),
+            shown.anatomy,
+            shown.flags,
             standing(record.flags, record.decisions),
             record.scale,
             self.style or style,

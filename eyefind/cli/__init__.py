@@ -1,4 +1,4 @@
-"""The command line: ``eyefind card | look | plan | sheet | answer``.
+"""The command line: ``eyefind card | look | plan | sheet | answer | review``.
 
 Nothing heavy is loaded before a verb needs it: ``eyefind --help`` answers at once.
 """

@@ -256,6 +256,24 @@ def answer(
         )
 
 
+@app.command()
+def review(
+    paths: Annotated[
+        list[Path] | None,
+        typer.Argument(
+            metavar="PHOTO|FOLDER|RECORD...",
+            help="Photos, folders of photos, or records.",
+        ),
+    ] = None,
+    out: Out = None,
+) -> None:
+    """Answer the flags on the screen, one at a time (needs napari)."""
+    with telling():
+        from eyefind.cli.window import open_window
+
+        open_window(paths or [], out)
+
+
 def main() -> None:
     """Run the command line."""
     app()

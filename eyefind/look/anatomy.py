@@ -53,11 +53,11 @@ def read_anatomy(
     stems, tubers = [], []
     for name, limb, axis, stem in zip(names, limbs, axes, is_stem, strict=True):
         if stem:
-            stems.append(_stem(name, frame, limb, axis))
+            stems.append(measure_stem(name, frame, limb, axis))
         else:
             on = hub if limb.parent is None else names[limb.parent]
             neck = _neck(frame, axis, seen)
-            tubers.append(_tuber(name, frame, limb, axis, neck, on, scale))
+            tubers.append(measure_tuber(name, frame, limb, axis, neck, on, scale))
     return Anatomy(
         frame.to_photo(outline_of(frame.mask)),
         frame.to_photo(outline_of(crown)),
@@ -87,7 +87,8 @@ def _names(limbs: list[Limb], is_stem: list[bool], middle: Points) -> list[str]:
     return names
 
 
-def _stem(name: str, frame: Frame, limb: Limb, axis: Axis) -> Stem:
+def measure_stem(name: str, frame: Frame, limb: Limb, axis: Axis) -> Stem:
+    """Measure a stem on its mask and axis in the working frame."""
     ends = axis.points_rc[[0, -1]]
     return Stem(
         name,
@@ -107,7 +108,7 @@ def _neck(frame: Frame, axis: Axis, seen: Answers | None) -> int:
     return neck_index(axis.width_mm)
 
 
-def _tuber(
+def measure_tuber(
     name: str,
     frame: Frame,
     limb: Limb,
@@ -116,6 +117,10 @@ def _tuber(
     on: str,
     scale: Scale,
 ) -> Tuber:
+    """Measure a tuber on its mask and axis in the working frame.
+
+    `neck` is the index of its neck on the axis, `on` what it is attached to.
+    """
     body = axis.width_mm[neck:]
     volume = solid_volume_ml(body, axis.step_mm)
     # Volume goes with width squared times length: an edge's doubt counts twice in

@@ -4,7 +4,7 @@ from eyefind.record.files import hold, set_aside, write_bytes
 from eyefind.record.salvage import Salvage, salvage
 from eyefind.record.store import (
     DamagedRecordError,
-    add_decision,
+    add_decisions,
     check_same_photo,
     put_plan,
     read_record,
@@ -15,7 +15,7 @@ from eyefind.record.store import (
 __all__ = [
     "DamagedRecordError",
     "Salvage",
-    "add_decision",
+    "add_decisions",
     "check_same_photo",
     "hold",
     "put_plan",

@@ -16,6 +16,10 @@ from eyefind.data import Record
 FORMAT = "eyefind-record"
 VERSION = 1
 
+SELDOM = ("change", "mend", "joined")
+"""Fields of a decision that are written only where they say something: most decisions
+are plain answers, and there are hundreds in a season."""
+
 T = TypeVar("T")
 Fields = dict[str, Any]
 
@@ -107,7 +111,11 @@ def _lists_to_array(kind: type, value: object) -> object:
 
 def _rounded(name: str, value: Any) -> Any:
     if isinstance(value, dict):
-        return {key: _rounded(key, item) for key, item in value.items()}
+        return {
+            key: _rounded(key, item)
+            for key, item in value.items()
+            if item or key not in SELDOM
+        }
     if isinstance(value, list):
         # Lists that were arrays are rounded already.
         if value and isinstance(value[0], dict):

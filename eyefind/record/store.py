@@ -2,6 +2,7 @@
 
 import os
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import replace
 from hashlib import file_digest
 from pathlib import Path
@@ -131,20 +132,22 @@ def write_record(record: Record, path: Path) -> None:
     write_bytes(path, to_bytes(fields))
 
 
-def add_decision(path: Path, decision: Decision, flag: Flag | None = None) -> Record:
-    """Add a decision, and the flag that it adds, to the record on disk.
+def add_decisions(
+    path: Path, decisions: Sequence[Decision], flags: Sequence[Flag] = ()
+) -> Record:
+    """Add decisions, and the flags that they add, to the record on disk.
 
-    The stored plan knows nothing of the new decision, so it leaves. Everything else
-    in the file stays, unknown fields too. On return the decision is on the disk.
+    The stored plan knows nothing of the new decisions, so it leaves. Everything else
+    in the file stays, unknown fields too. On return the decisions are on the disk.
 
     Parameters
     ----------
     path : Path
         The record.
-    decision : Decision
-        The word.
-    flag : Flag, optional
-        A flag that the grower added.
+    decisions : sequence of Decision
+        The words, oldest first.
+    flags : sequence of Flag
+        Flags that the grower added.
 
     Returns
     -------
@@ -160,14 +163,15 @@ def add_decision(path: Path, decision: Decision, flag: Flag | None = None) -> Re
     """
     fields = _read_fields(path)
     record = _to_record(path, fields)
-    new_flags = [] if flag is None else [to_fields(flag)]
-    fields["decisions"] = [*fields.get("decisions", []), to_fields(decision)]
+    new_flags = [to_fields(flag) for flag in flags]
+    new_words = [to_fields(decision) for decision in decisions]
+    fields["decisions"] = [*fields.get("decisions", []), *new_words]
     fields["flags"] = [*fields["flags"], *new_flags]
     fields["plan"] = None
     write_bytes(path, to_bytes(fields))
     return replace(
         record,
-        decisions=[*record.decisions, decision],
+        decisions=[*record.decisions, *(from_fields(w, Decision) for w in new_words)],
         flags=[*record.flags, *(from_fields(new, Flag) for new in new_flags)],
         plan=None,
     )

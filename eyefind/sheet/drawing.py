@@ -115,7 +115,7 @@ class Drawing:
     ) -> dict[str, tuple[Path, float]]:
         """Draw the flags' marks; return centre and outer radius px by flag."""
         marks = {}
-        inner_pts = _inner_radii_pt(flags, px_per_mm, self._pt_per_px())
+        inner_pts = inner_radii_pt(flags, px_per_mm, self._pt_per_px())
         for flag, inner_pt in zip(flags, inner_pts, strict=True):
             centre = self.frame.path(np.array([[flag.row_px, flag.col_px]]))
             # What leaves is hatched and numbered: one mark more would only crowd it.
@@ -205,7 +205,7 @@ class Drawing:
         return self.frame.zoom / self.pen.px_per_pt
 
 
-def _inner_radii_pt(
+def inner_radii_pt(
     flags: list[Flag], px_per_mm: float, pt_per_px: float
 ) -> list[float]:
     """Return the inner radius of each flag's mark in points.

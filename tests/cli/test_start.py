@@ -35,7 +35,8 @@ def test_help_loads_nothing_heavy():
 
 
 @pytest.mark.parametrize(
-    "module", ["eyefind", "eyefind.cli", "eyefind.job", "eyefind.review"]
+    "module",
+    ["eyefind", "eyefind.cli", "eyefind.job", "eyefind.review", "eyefind.desk.session"],
 )
 def test_no_window_is_loaded(module):
     assert not loaded_by(f"import {module}") & set(WINDOW)

@@ -9,6 +9,7 @@ from records import decision, painted_record
 
 from eyefind.data import Decision
 from eyefind.record import DamagedRecordError, read_record, salvage, write_record
+from eyefind.record.coding import to_fields
 
 WORDS = [
     decision("E1", "confirmed"),
@@ -82,7 +83,7 @@ def test_bad_bytes_spoil_only_what_they_hit(whole, tmp_path_factory, data):
     spans, at = [], whole.index(b'"decisions"')
     for word in WORDS:
         start = whole.index(b'{"at"', at)
-        at = start + len(json.dumps(vars(word), ensure_ascii=False).encode()) - 7
+        at = start + len(json.dumps(to_fields(word), ensure_ascii=False).encode()) - 7
         spans.append(range(start, at))
     unhurt = [
         word

@@ -17,7 +17,7 @@ from eyefind.data import Plan
 from eyefind.errors import PhotoError, RecordError, WriteError
 from eyefind.record import (
     DamagedRecordError,
-    add_decision,
+    add_decisions,
     check_same_photo,
     put_plan,
     read_record,
@@ -90,7 +90,7 @@ def test_newer_record_is_refused_and_left_alone(path):
     with pytest.raises(RecordError, match="newer eyefind"):
         write_record(painted_record(), path)
     with pytest.raises(RecordError, match="newer eyefind"):
-        add_decision(path, decision("E1", "confirmed"))
+        add_decisions(path, [decision("E1", "confirmed")])
     assert path.read_bytes() == before
 
 
@@ -99,7 +99,7 @@ def test_unknown_fields_survive(path):
     fields["note"] = {"bed": "7b"}
     fields["flags"][0]["note"] = "by the label"
     path.write_text(json.dumps(fields))
-    add_decision(path, decision("E1", "confirmed"))
+    add_decisions(path, [decision("E1", "confirmed")])
     after = json.loads(path.read_text())
     assert after["note"] == {"bed": "7b"}
     assert after["flags"][0]["note"] == "by the label"
@@ -144,7 +144,7 @@ def test_a_name_too_long_is_told_before_any_work(tmp_path, ending):
 
 def test_decisions_given_meanwhile_are_not_overwritten(path):
     stale = read_record(path)
-    add_decision(path, decision("E1", "rejected"))
+    add_decisions(path, [decision("E1", "rejected")])
     with pytest.raises(RecordError, match="in the meantime"):
         write_record(stale, path)
     plan = Plan("whole", False, [], [], [], [])
@@ -157,7 +157,7 @@ def test_a_new_decision_ends_the_stored_plan(path):
     plan = Plan("whole", False, [], [], [], ["NOT YET REVIEWED"])
     assert put_plan(path, plan, []).plan == plan
     assert read_record(path).plan.warnings == ["NOT YET REVIEWED"]
-    assert add_decision(path, decision("E1", "confirmed")).plan is None
+    assert add_decisions(path, [decision("E1", "confirmed")]).plan is None
     assert read_record(path).plan is None
 
 
@@ -185,7 +185,7 @@ def test_damaged_record_is_named_and_set_aside_on_writing(tmp_path, content):
     with pytest.raises(DamagedRecordError, match="is damaged"):
         read_record(path)
     with pytest.raises(DamagedRecordError):
-        add_decision(path, decision("E1", "confirmed"))
+        add_decisions(path, [decision("E1", "confirmed")])
     assert path.read_bytes() == content
     write_record(painted_record(), path)
     assert read_record(path).photo.sha256 == SHA
@@ -210,7 +210,7 @@ def test_full_disk_keeps_the_old_record(path, monkeypatch):
 
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(WriteError, match=r"clump 7.*No space left.*unchanged"):
-        add_decision(path, decision("E1", "confirmed"))
+        add_decisions(path, [decision("E1", "confirmed")])
     assert path.read_bytes() == before
     assert [file.name for file in path.parent.iterdir()] == [path.name]
 
@@ -231,7 +231,7 @@ def test_truly_full_disk_keeps_the_old_record(tmp_path):
         def fill_the_disk():
             nonlocal words
             while words < 10_000:
-                add_decision(path, decision("E1", "confirmed"))
+                add_decisions(path, [decision("E1", "confirmed")])
                 words += 1
 
         with pytest.raises(WriteError, match="No space left"):
@@ -253,7 +253,7 @@ def test_read_only_folder_is_named(path, monkeypatch):
 
     monkeypatch.setattr(Path, "open", refused)
     with pytest.raises(WriteError, match=r"cannot be written.*--out"):
-        add_decision(path, decision("E1", "confirmed"))
+        add_decisions(path, [decision("E1", "confirmed")])
 
 
 def test_a_file_in_place_of_the_folder_is_named(tmp_path):

@@ -1,0 +1,154 @@
+"""What an answer would do to the plan, and which flags decide it."""
+
+from collections import Counter
+from dataclasses import dataclass
+
+from eyefind.data import Plan, Record, Says, Style
+from eyefind.plan import make_plan
+from eyefind.review import in_force, standing
+from eyefind.rules import Rules
+
+
+@dataclass(frozen=True, eq=False)
+class Foresight:
+    """The plan as things stand, and what one flag does to it.
+
+    Attributes
+    ----------
+    plan : Plan
+        From the words that stand.
+    effect : str
+        What a yes and a no to the flag would make of it, in words; empty when no
+        flag was asked about.
+    """
+
+    plan: Plan
+    effect: str
+
+
+def plan_of(record: Record, words: dict[str, Says], style: Style, rules: Rules) -> Plan:
+    """Make the plan of a record for the given words.
+
+    Parameters
+    ----------
+    record : Record
+        With flags and anatomy in force.
+    words : dict
+        Answer by flag id.
+    style : str
+        Style of the plan.
+    rules : Rules
+        The rules of the trade.
+
+    Returns
+    -------
+    Plan
+        The plan.
+    """
+    return make_plan(record.anatomy, record.flags, words, record.scale, style, rules)
+
+
+def foresee(
+    record: Record, style: Style, rules: Rules, flag_id: str | None = None
+) -> Foresight:
+    """Make the plan, and say what an answer to a flag would do to it.
+
+    Parameters
+    ----------
+    record : Record
+        As it is on disk.
+    style : str
+        Style of the plan.
+    rules : Rules
+        The rules of the trade.
+    flag_id : str, optional
+        The flag that is asked about.
+
+    Returns
+    -------
+    Foresight
+        Plan and effect.
+    """
+    shown = in_force(record)
+    words = standing(record.flags, record.decisions)
+    plan = plan_of(shown, words, style, rules)
+    if flag_id not in {flag.id for flag in shown.flags}:
+        return Foresight(plan, "")
+    yes, no = (
+        plan_of(shown, {**words, flag_id: says}, style, rules)
+        for says in ("confirmed", "rejected")
+    )
+    return Foresight(plan, effect_words(yes, no))
+
+
+def deciding_flags(record: Record, style: Style, rules: Rules) -> list[str]:
+    """Say which flags change the plan, whatever was answered so far.
+
+    A flag decides when a yes and a no to it alone, all others being open, make
+    different plans. What was answered does not count, so the order of the flags is
+    the same when the review is taken up again.
+
+    Parameters
+    ----------
+    record : Record
+        As it is on disk.
+    style : str
+        Style of the plan.
+    rules : Rules
+        The rules of the trade.
+
+    Returns
+    -------
+    list of str
+        Ids of flags.
+    """
+    shown = in_force(record)
+    found = [flag.id for flag in shown.flags if flag.origin == "found"]
+    return [
+        flag
+        for flag in found
+        if shape_of(plan_of(shown, {flag: "confirmed"}, style, rules))
+        != shape_of(plan_of(shown, {flag: "rejected"}, style, rules))
+    ]
+
+
+def shape_of(plan: Plan) -> tuple[object, ...]:
+    """Return what makes two plans different to the hands: pieces, cuts, what leaves."""
+    return (
+        Counter(tuple(sorted(piece.tubers)) for piece in plan.pieces),
+        Counter(cut.purpose for cut in plan.cuts),
+        frozenset(discard.belongs_to for discard in plan.discards),
+    )
+
+
+def effect_words(yes: Plan, no: Plan) -> str:
+    """Say what a yes and what a no makes of the plan.
+
+    Parameters
+    ----------
+    yes, no : Plan
+        The plans.
+
+    Returns
+    -------
+    str
+        One or two lines.
+    """
+    if shape_of(yes) == shape_of(no):
+        return "The plan stays the same either way."
+    return f"Yes: {_outcome(yes)}.\nNo: {_outcome(no)}."
+
+
+def counted(count: int, thing: str) -> str:
+    """Return a number with its noun: ``"1 cut"``, ``"3 cuts"``."""
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
+
+
+def _outcome(plan: Plan) -> str:
+    parts = [counted(len(plan.pieces), "piece"), counted(len(plan.cuts), "cut")]
+    gone = {discard.belongs_to for discard in plan.discards}
+    leaving = sorted(name for name in gone if name.startswith("T"))
+    if leaving:
+        verb = "leaves" if len(leaving) == 1 else "leave"
+        parts.append(f"{', '.join(leaving)} {verb}")
+    return ", ".join(parts)

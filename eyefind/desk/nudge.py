@@ -1,0 +1,100 @@
+"""Moving the end of a cut by hand, with the rules asked at once."""
+
+from dataclasses import replace
+
+import numpy as np
+from shapely import LineString
+
+from eyefind.data import Cut, Plan, Record, Says
+from eyefind.plan.guard import Guard
+from eyefind.plan.parts import Body, read_clump
+from eyefind.plan.shapes import polygon
+from eyefind.plan.standing import standing_eyes
+from eyefind.rules import Rules
+
+
+def moved_cut(cut: Cut, end: int, place_rc: tuple[float, float]) -> Cut:
+    """Return a cut with one of its ends at another place.
+
+    Parameters
+    ----------
+    cut : Cut
+        The cut.
+    end : int
+        0 for where the blade enters, -1 for where it leaves.
+    place_rc : (row, col)
+        The new place, px of the photo.
+
+    Returns
+    -------
+    Cut
+        The cut; the points between its ends stay.
+    """
+    path = cut.path_px.copy()
+    path[end] = place_rc
+    return replace(cut, path_px=path)
+
+
+def with_cut(plan: Plan, cut: Cut) -> Plan:
+    """Return the plan with the cut of this number replaced."""
+    cuts = [cut if old.number == cut.number else old for old in plan.cuts]
+    return replace(plan, cuts=cuts)
+
+
+def objection_to(
+    cut: Cut, record: Record, words: dict[str, Says], rules: Rules
+) -> str | None:
+    """Say which rule a moved cut breaks.
+
+    Parameters
+    ----------
+    cut : Cut
+        The cut as moved.
+    record : Record
+        With flags and anatomy in force, and the plan with the cut as it was.
+    words : dict
+        Answer by flag id.
+    rules : Rules
+        The rules of the trade.
+
+    Returns
+    -------
+    str or None
+        The reason in words; None if it keeps all rules.
+    """
+    path = LineString(cut.path_px)
+    if not path.length > 0:
+        return "its two ends are one place"
+    clump = read_clump(record.anatomy, record.scale)
+    eyes = standing_eyes(record.flags, words, record.scale, rules)
+    margin_px = rules.value("neck_margin_mm") * record.scale.px_per_mm
+    guard = Guard(clump.bodies.values(), eyes, margin_px)
+    return guard.objection(path, _own(cut, record, clump.bodies))
+
+
+def _own(cut: Cut, record: Record, bodies: dict[str, Body]) -> set[str]:
+    """Return the tubers that the cut may cross: those that it crossed as planned.
+
+    A cut that takes a tuber off may also cross whatever leaves with it.
+    """
+    plan = record.plan
+    planned = [old for old in plan.cuts if old.number == cut.number] if plan else []
+    if not planned:
+        return set()
+    path = LineString(planned[0].path_px)
+    own = {body.id for body in bodies.values() if path.intersects(body.shape)}
+    gone = [polygon(discard.outline_px) for discard in plan.discards] if plan else []
+    for body in bodies.values():
+        whole = body.shape.area
+        left = sum(shape.intersection(body.shape).area for shape in gone)
+        if whole > 0 and left > 0.5 * whole:
+            own.add(body.id)
+    return own
+
+
+def stepped(
+    place_rc: np.ndarray, down: float, right: float, px_per_mm: float
+) -> tuple[float, float]:
+    """Return a place moved by so many mm down and to the right in the photo."""
+    row, col = place_rc
+    return float(row + down * px_per_mm), float(col + right * px_per_mm)

@@ -1,0 +1,70 @@
+"""The plan, what the shown flag does to it, and its picture, in one piece of work."""
+
+from dataclasses import dataclass, replace
+
+from eyefind.data import Decision, Plan, Record, Style
+from eyefind.desk.foresight import foresee
+from eyefind.desk.overlay import Overlay, draw_plan
+from eyefind.review import in_force
+from eyefind.rules import Rules
+from eyefind.sheet.frame import Frame
+
+
+@dataclass(frozen=True, eq=False)
+class Planned:
+    """A plan and its picture.
+
+    Attributes
+    ----------
+    plan : Plan
+        The plan.
+    effect : str
+        What an answer to the shown flag would make of it.
+    picture : (H, W, 4) uint8 array
+        The plan and the names of the tubers, to lay over the photo.
+    decisions : list of Decision
+        Those that it was made from.
+    """
+
+    plan: Plan
+    effect: str
+    picture: Overlay
+    decisions: list[Decision]
+
+
+def plan_and_draw(
+    record: Record,
+    style: Style,
+    rules: Rules,
+    flag_id: str | None,
+    frame: Frame,
+    due: bool,
+) -> Planned:
+    """Make the plan and draw it.
+
+    Parameters
+    ----------
+    record : Record
+        As it is on disk.
+    style : str
+        Style of the plan.
+    rules : Rules
+        The rules of the trade.
+    flag_id : str or None
+        The flag that is shown.
+    frame : Frame
+        What the picture covers.
+    due : bool
+        Whether every flag that decides the plan is answered; else only the names of
+        the tubers are drawn.
+
+    Returns
+    -------
+    Planned
+        Plan and picture.
+    """
+    foresight = foresee(record, style, rules, flag_id)
+    shown = replace(in_force(record), plan=foresight.plan if due else None)
+    return Planned(
+        foresight.plan, foresight.effect, draw_plan(frame, shown), record.decisions
+    )

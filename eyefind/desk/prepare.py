@@ -1,0 +1,131 @@
+"""Making a clump ready for the window, ahead of time."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from eyefind.data import Mask, Photo, Record, Style
+from eyefind.desk.foresight import deciding_flags
+from eyefind.job import FIRST_STYLE, Job
+from eyefind.look.views import lamp_direction
+from eyefind.photo import read_photo
+from eyefind.record import (
+    DamagedRecordError,
+    check_same_photo,
+    read_record,
+    record_path,
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Prepared:
+    """What the slow work found out about a clump.
+
+    Attributes
+    ----------
+    record_path : Path
+        Its record, which is on disk.
+    style : str
+        Style of its plan.
+    deciding : list of str
+        The flags that change the plan.
+    """
+
+    record_path: Path
+    style: Style
+    deciding: list[str]
+
+
+@dataclass(frozen=True, eq=False)
+class Ready:
+    """All that the window needs to show a clump at once.
+
+    Attributes
+    ----------
+    photo : Photo
+        The photo.
+    prepared : Prepared
+        The slow work.
+    clump : (H, W) bool array
+        Pixels of the clump.
+    lamp_deg : float
+        Where the lamp stands, for the relief.
+    """
+
+    photo: Photo
+    prepared: Prepared
+    clump: Mask
+    lamp_deg: float
+
+
+def prepare(photo_path: Path, job: Job) -> Prepared:
+    """Look at a photo unless that was done, and find the flags that decide its plan.
+
+    Parameters
+    ----------
+    photo_path : Path
+        The photo.
+    job : Job
+        The settings. With a ruler the photo is looked at again.
+
+    Returns
+    -------
+    Prepared
+        What was found out.
+
+    Raises
+    ------
+    EyefindError
+        If the photo or its record cannot be used.
+    """
+    path = record_path(photo_path, job.out)
+    record = None
+    if path.exists() and job.ruler is None:
+        try:
+            record = read_record(path)
+        except DamagedRecordError:
+            record = None
+    if record is None:
+        done = job.look(photo_path)
+        path, record = done.record_path, done.record
+    style = job.style or (record.plan.style if record.plan else FIRST_STYLE)
+    return Prepared(path, style, deciding_flags(record, style, job.rules))
+
+
+def load(photo_path: Path, prepared: Prepared) -> Ready:
+    """Read the photo and what the magnifier needs of it.
+
+    Parameters
+    ----------
+    photo_path : Path
+        The photo.
+    prepared : Prepared
+        The slow work.
+
+    Returns
+    -------
+    Ready
+        All that is shown.
+
+    Raises
+    ------
+    EyefindError
+        If the photo cannot be read or is not the record's.
+    """
+    photo = read_photo(photo_path)
+    record = read_record(prepared.record_path)
+    check_same_photo(record.photo, prepared.record_path, photo_path, photo.sha256)
+    clump = clump_mask(record)
+    lamp_deg = lamp_direction(photo.rgb, clump, record.scale.px_per_mm)
+    return Ready(photo, prepared, clump, lamp_deg)
+
+
+def clump_mask(record: Record) -> Mask:
+    """Return which pixels of the photo belong to the clump, (H, W) bool."""
+    drawn = np.zeros((record.photo.height_px, record.photo.width_px), np.uint8)
+    outline = record.anatomy.clump_outline_px
+    if len(outline):
+        cv2.fillPoly(drawn, [np.round(outline[:, ::-1]).astype(np.int32)], 1)
+    return drawn.view(bool)

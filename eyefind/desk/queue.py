@@ -1,0 +1,124 @@
+"""The clumps to go through, and how far each one is."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final, Literal
+
+from eyefind.data import Record
+from eyefind.errors import EyefindError, PhotoError
+from eyefind.photo import find_photos
+from eyefind.record import DamagedRecordError, read_record, record_path
+from eyefind.record.store import ENDING
+from eyefind.review import flags_in_force, standing
+
+State = Literal["waiting", "reading", "open", "done", "refused"]
+
+STATE_WORDS: Final[dict[State, str]] = {
+    "waiting": "waiting",
+    "reading": "being read ...",
+    "open": "open",
+    "done": "done",
+    "refused": "refused",
+}
+
+
+@dataclass
+class Entry:
+    """One clump of the queue.
+
+    Attributes
+    ----------
+    photo_path : Path
+        Its photo.
+    state : str
+        ``"waiting"``: not looked at yet; ``"reading"``: is looked at; ``"open"``: has
+        flags without an answer; ``"done"``: has none; ``"refused"``: see `message`.
+    message : str
+        Why it was refused and what to do.
+    left : int
+        Flags without an answer.
+    """
+
+    photo_path: Path
+    state: State = "waiting"
+    message: str = ""
+    left: int = 0
+
+    @property
+    def words(self) -> str:
+        """State in words, for the list."""
+        if self.state == "open":
+            return f"open, {self.left} to answer"
+        return STATE_WORDS[self.state]
+
+    def take(self, record: Record) -> None:
+        """Read the state off a record."""
+        words = standing(record.flags, record.decisions)
+        flags = flags_in_force(record.flags, record.decisions)
+        self.left = sum(flag.id not in words for flag in flags)
+        self.state = "open" if self.left else "done"
+        self.message = ""
+
+    def refuse(self, error: Exception) -> None:
+        """Keep why it cannot be worked on."""
+        self.state = "refused"
+        if isinstance(error, EyefindError):
+            self.message = f"{error.what} {error.advice}"
+        else:
+            self.message = f"Something inside eyefind went wrong: {error!r}"
+
+
+def find_clumps(paths: Iterable[Path], out: Path | None) -> list[Entry]:
+    """List the clumps that the grower named.
+
+    Parameters
+    ----------
+    paths : iterable of Path
+        Photos, folders of photos, or records (their photo must lie beside them).
+    out : Path or None
+        Folder of the records; beside the photo when None.
+
+    Returns
+    -------
+    list of Entry
+        Each with its state.
+
+    Raises
+    ------
+    PhotoError, RecordError
+        If a folder or a record cannot be read.
+    """
+    photos: dict[Path, None] = {}
+    for path in paths:
+        if path.name.endswith(ENDING):
+            photos[_photo_of(path)] = None
+        else:
+            photos.update(dict.fromkeys(find_photos([path])))
+    entries = [Entry(photo) for photo in photos]
+    for entry in entries:
+        path = record_path(entry.photo_path, out)
+        if path.exists():
+            try:
+                entry.take(read_record(path))
+            except DamagedRecordError:
+                continue  # It is looked at anew; that saves what can be saved.
+            except EyefindError as error:
+                entry.refuse(error)
+    return entries
+
+
+def folder_of_records(paths: Iterable[Path]) -> Path | None:
+    """Return the folder in which records that were named lie, if they share one."""
+    folders = {path.parent for path in paths if path.name.endswith(ENDING)}
+    return folders.pop() if len(folders) == 1 else None
+
+
+def _photo_of(path: Path) -> Path:
+    photo = path.parent / read_record(path).photo.file
+    if not photo.exists():
+        raise PhotoError(
+            f"The photo {photo.name} of the record {path.name} is not beside it.",
+            "Name the photo instead, and the record's folder with --out.",
+        )
+    return photo

@@ -1,0 +1,281 @@
+"""The magnifier: natural and enhanced side by side, always at the flag or pointer."""
+
+from typing import Any
+
+from qtpy.QtCore import QPointF, Qt, QTimer, Signal
+from qtpy.QtGui import (
+    QColor,
+    QImage,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+)
+from qtpy.QtWidgets import QBoxLayout, QVBoxLayout, QWidget
+
+from eyefind.data import Flag, Pixels
+from eyefind.desk.magnify import VIEWS, Window, enhanced, natural, window_at
+from eyefind.desk.settings import LEAST_TIMES, MOST_TIMES
+from eyefind_napari.clicks import Clicks, Place
+from eyefind_napari.control import Control
+from eyefind_napari.parts import button, grid, label, write_keys
+
+STEP_MM = 1.0
+"""An arrow key moves the pointer so far; with Shift a fifth of it."""
+BLACK, WHITE = QColor(0, 0, 0), QColor(255, 255, 255)
+
+
+class Pane(QWidget):
+    """One picture of the magnifier.
+
+    Parameters
+    ----------
+    name : str
+        Its object name.
+    """
+
+    pointed = Signal(float, float)
+    clicked = Signal(float, float)
+
+    def __init__(self, name: str) -> None:
+        super().__init__()
+        self.setObjectName(name)
+        self.setMinimumSize(200, 160)
+        self.setMouseTracking(True)
+        self.setCursor(Qt.CursorShape.CrossCursor)
+        self.window_shown: Window | None = None
+        self._image: QImage | None = None
+        self.flag: Flag | None = None
+        self.side_px = 0.0
+        self.pointer: Place | None = None
+
+    def show_pixels(self, pixels: Pixels | None, window: Window | None) -> None:
+        """Show a picture."""
+        self.window_shown, self._image = window, None
+        if pixels is not None:
+            height, width = pixels.shape[:2]
+            self._image = QImage(
+                pixels.tobytes(), width, height, 3 * width, QImage.Format.Format_RGB888
+            )
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw picture, ring around the flag and pointer."""
+        painter = QPainter(self)
+        painter.fillRect(self.rect(), BLACK)
+        if self._image is None or self.window_shown is None:
+            return
+        painter.drawImage(0, 0, self._image)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        for colour, width in ((BLACK, 7.0), (WHITE, 3.0)):
+            painter.setPen(QPen(colour, width))
+            if self.flag is not None:
+                x, y = self.window_shown.to_screen(self.flag.row_px, self.flag.col_px)
+                radius = 0.75 * self.flag_side()
+                painter.drawEllipse(QPointF(x, y), radius, radius)
+            if self.pointer is not None:
+                self._draw_cross(painter, *self.window_shown.to_screen(*self.pointer))
+        painter.end()
+
+    def flag_side(self) -> float:
+        """Return how large the flag is on the screen, px; never tiny."""
+        assert self.flag is not None
+        return max(48.0, self.side_px)
+
+    @staticmethod
+    def _draw_cross(painter: QPainter, x: float, y: float) -> None:
+        for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+            near, far = (
+                QPointF(x + 8 * dx, y + 8 * dy),
+                QPointF(x + 22 * dx, y + 22 * dy),
+            )
+            painter.drawLine(near, far)
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """Say where the pointer is."""
+        if self.window_shown is not None:
+            at = event.position()
+            self.pointed.emit(*self.window_shown.to_photo(at.x(), at.y()))
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """Say where a click was."""
+        if self.window_shown is not None:
+            at = event.position()
+            self.clicked.emit(*self.window_shown.to_photo(at.x(), at.y()))
+
+
+class Magnifier(QWidget):
+    """Natural and enhanced piece of the photo around the flag, or the pointer.
+
+    Parameters
+    ----------
+    control : Control
+        What is shown.
+    clicks : Clicks
+        Pointer and clicks.
+    """
+
+    def __init__(self, control: Control, clicks: Clicks) -> None:
+        super().__init__()
+        self.setObjectName("magnifier")
+        self.setAccessibleName("Magnifier. Arrow keys move the pointer.")
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.control, self.clicks = control, clicks
+        self.hide_marks = False
+        self.centre: Place | None = None
+        self.panes = [Pane("natural"), Pane("enhanced")]
+        self.title = label("", "magnifier_title")
+        self.buttons = {
+            name: button(text, name, do)
+            for name, text, do in (
+                ("nearer", "Nearer", lambda: self.change_times(1)),
+                ("farther", "Farther", lambda: self.change_times(-1)),
+                ("view", "Next view", self.next_view),
+                ("undock", "Own\nwindow", self.undock),
+                ("fill", "Fill the\nscreen", self.fill),
+            )
+        }
+        self.pictures = QBoxLayout(QBoxLayout.Direction.TopToBottom)
+        self.pictures.setContentsMargins(0, 0, 0, 0)
+        for pane in self.panes:
+            self.pictures.addWidget(pane, 1)
+            pane.pointed.connect(lambda r, c: self.clicks.point((r, c)))
+            pane.clicked.connect(self._clicked)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(4, 4, 4, 4)
+        layout.addWidget(self.title)
+        layout.addLayout(self.pictures, 1)
+        layout.addWidget(grid(list(self.buttons.values()), 3))
+        self._texts = {name: made.text() for name, made in self.buttons.items()}
+        control.clump_changed.connect(self.follow)
+        control.flag_changed.connect(self.follow)
+        control.settings_changed.connect(self.redraw)
+        control.pointed.connect(self.look_at)
+        clicks.pointer_changed.connect(self._pointer_moved)
+
+    def show_keys(self) -> None:
+        """Write the keys on the buttons."""
+        own = self.control.settings.keys
+        write_keys(self.buttons, self._texts, own, between="\n")
+
+    def follow(self) -> None:
+        """Go to the flag that is shown."""
+        session = self.control.session
+        flag = session.current if session else None
+        if flag is not None:
+            self.centre = (flag.row_px, flag.col_px)
+        elif session is not None:
+            rows, cols = session.ready.photo.rgb.shape[:2]
+            self.centre = (rows / 2, cols / 2)
+        self.redraw()
+
+    def look_at(self, place: Place) -> None:
+        """Go to a place of the photo."""
+        self.centre = place
+        self.redraw()
+
+    def redraw(self) -> None:
+        """Draw both panes anew."""
+        session = self.control.session
+        settings = self.control.settings
+        self.title.setText(
+            f"{settings.times} times. Natural and {VIEWS[settings.view]}:"
+        )
+        for number, pane in enumerate(self.panes):
+            if session is None or self.centre is None:
+                pane.show_pixels(None, None)
+                continue
+            scale = session.record.scale.px_per_mm
+            size = (max(pane.height(), 2), max(pane.width(), 2))
+            window = window_at(self.centre, settings.times, scale, size)
+            pixels = (
+                enhanced(session.ready, window, settings.view, scale)
+                if number
+                else natural(session.ready, window)
+            )
+            flag = None if self.hide_marks else session.current
+            pane.flag = flag
+            pane.pointer = None if self.hide_marks else self.clicks.pointer
+            eye_mm = flag.size_mm if flag and flag.kind == "eye" else 0.0
+            pane.side_px = eye_mm * scale * window.zoom
+            pane.show_pixels(pixels, window)
+
+    def set_hidden(self, hidden: bool) -> None:
+        """Hide or show the ring and the pointer."""
+        self.hide_marks = hidden
+        self.redraw()
+
+    def change_times(self, step: int) -> None:
+        """Magnify one step more or less."""
+        times = self.control.settings.times + 2 * step
+        self.control.set_settings(times=max(LEAST_TIMES, min(times, MOST_TIMES)))
+
+    def next_view(self) -> None:
+        """Show the next enhanced view."""
+        names = list(VIEWS)
+        place = names.index(self.control.settings.view) + 1
+        self.control.set_settings(view=names[place % len(names)])
+
+    def undock(self) -> None:
+        """Put the magnifier into a window of its own, or back."""
+        dock = self.dock()
+        if dock is not None:
+            dock.show()  # It may have been closed.
+            dock.setFloating(not dock.isFloating())
+
+    def fill(self) -> None:
+        """Make the magnifier fill the screen, or put it back."""
+        dock = self.dock()
+        if dock is None:
+            return
+        room = self.screen().availableGeometry()
+        filled = dock.isFloating() and dock.geometry() == room
+        dock.setFloating(not filled)
+        if not filled:
+            # Not maximised: that needs the system's help, and not every one gives it.
+            dock.setGeometry(room)
+
+    def dock(self) -> Any:
+        """Return the dock that holds the magnifier."""
+        widget = self.parentWidget()
+        while widget is not None and not hasattr(widget, "setFloating"):
+            widget = widget.parentWidget()
+        return widget
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Move the pointer with the arrow keys."""
+        ways: dict[int, tuple[int, int]] = {
+            Qt.Key.Key_Up: (-1, 0),
+            Qt.Key.Key_Down: (1, 0),
+            Qt.Key.Key_Left: (0, -1),
+            Qt.Key.Key_Right: (0, 1),
+        }
+        session = self.control.session
+        way = ways.get(event.key())
+        if way is None or session is None or self.centre is None:
+            super().keyPressEvent(event)
+            return
+        fine = event.modifiers() & Qt.KeyboardModifier.ShiftModifier
+        step = STEP_MM * session.record.scale.px_per_mm / (5 if fine else 1)
+        start = self.clicks.pointer or self.centre
+        self.centre = (start[0] + way[0] * step, start[1] + way[1] * step)
+        self.clicks.point(self.centre)
+        self.redraw()
+
+    def resizeEvent(self, event: Any) -> None:
+        """Lay the panes out for the new shape and draw them in their new size."""
+        super().resizeEvent(event)
+        wide = self.width() > self.height()
+        way = QBoxLayout.Direction
+        self.pictures.setDirection(way.LeftToRight if wide else way.TopToBottom)
+        QTimer.singleShot(0, self.redraw)
+
+    def _clicked(self, row_px: float, col_px: float) -> None:
+        self.clicks.point((row_px, col_px))
+        self.clicks.click((row_px, col_px))
+
+    def _pointer_moved(self) -> None:
+        for pane in self.panes:
+            pane.pointer = None if self.hide_marks else self.clicks.pointer
+            pane.update()

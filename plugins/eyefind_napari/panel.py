@@ -1,0 +1,213 @@
+"""The panel: pages of large buttons beside the photo, and all that belongs to it."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+from weakref import proxy
+
+from napari.utils.theme import available_themes, get_theme
+from napari.viewer import Viewer
+from qtpy.QtCore import QEvent, QObject, Qt, QTimer
+from qtpy.QtWidgets import (
+    QButtonGroup,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from eyefind.desk.keys import keys_in_use
+from eyefind_napari.answer_page import AnswerPage
+from eyefind_napari.clicks import Clicks
+from eyefind_napari.clumps_page import ClumpsPage
+from eyefind_napari.control import Control
+from eyefind_napari.keys import Hold, Keys
+from eyefind_napari.looks_page import LooksPage
+from eyefind_napari.magnifier import Magnifier
+from eyefind_napari.marks import Marks
+from eyefind_napari.mend_page import MendPage
+from eyefind_napari.parts import Scrolled, button, grid, label
+from eyefind_napari.plan_page import PlanPage
+from eyefind_napari.sample import own_sample
+from eyefind_napari.theme import PALETTES, TEXT_PT, style_sheet
+
+MAGNIFIER_PX = 520
+"""Width of the magnifier at first."""
+
+
+class ReviewPanel(QWidget):
+    """Goes through clumps flag by flag; brings the magnifier along.
+
+    Parameters
+    ----------
+    napari_viewer : napari.viewer.Viewer
+        The viewer that it is docked to.
+    settings_file : Path, optional
+        File of the settings; the user's own when not given.
+    """
+
+    def __init__(
+        self, napari_viewer: Viewer, settings_file: Path | None = None
+    ) -> None:
+        super().__init__()
+        self.setObjectName("review_panel")
+        # From its menus napari hands over a wrapper that nobody keeps.
+        napari_viewer = getattr(napari_viewer, "__wrapped__", napari_viewer)
+        # The viewer must be free to go when its window closes.
+        self.viewer: Viewer = proxy(napari_viewer)
+        self.control = Control(settings_file)
+        self.clicks = Clicks()
+        self.marks = Marks(napari_viewer, self.control, self.clicks)
+        self.magnifier = Magnifier(self.control, self.clicks)
+        self.hold = Hold(self.hide_marks)
+        self.message = label("Open photos on page Clumps.", "message")
+        self.hide_button = hide = button(
+            "Hide all marks", "hide", self.hold.toggle, checkable=True
+        )
+        self.answer_page = AnswerPage(self.control, hide)
+        self.mend_page = MendPage(self.control, self.clicks)
+        self.plan_page = PlanPage(self.control, self.clicks)
+        self.clumps_page = ClumpsPage(self.control)
+        self.looks_page = LooksPage(self.control)
+        self.pages = QStackedWidget()
+        self.page_buttons = QButtonGroup(self)
+        tabs = []
+        for name, text, page in (
+            ("answer", "Answer", self.answer_page),
+            ("mend", "Put right", self.mend_page),
+            ("plan", "Plan", self.plan_page),
+            ("clumps", "Clumps", self.clumps_page),
+            ("looks", "Looks", self.looks_page),
+        ):
+            number = self.pages.addWidget(Scrolled(page, f"area_{name}"))
+            tab = button(text, f"page_{name}", self._shower(number), checkable=True)
+            self.page_buttons.addButton(tab, number)
+            tabs.append(tab)
+        tabs[0].setChecked(True)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(4, 4, 4, 4)
+        layout.addWidget(grid(tabs, 3))
+        layout.addWidget(self.message)
+        layout.addWidget(self.pages, 1)
+        self.keys: Keys | None = None
+        self._room: QWidget | None = None
+        self.control.said.connect(self.message.setText)
+        self.control.settings_changed.connect(self.show_settings)
+        self.clicks.task_changed.connect(self._show_task)
+        self.show_settings()
+        if self.control.complaint:
+            self.message.setText(self.control.complaint)
+
+    def show_settings(self) -> None:
+        """Put settings into force: text, colours, keys."""
+        settings = self.control.settings
+        sheet = style_sheet(settings.scheme, settings.text_percent)
+        for widget in (self, self.magnifier):
+            widget.setStyleSheet(sheet)
+        self.answer_page.bar.palette_in_use = PALETTES[settings.scheme]
+        theme = f"eyefind-{settings.scheme}"
+        known = theme in available_themes()
+        if known:
+            get_theme(theme).font_size = f"{TEXT_PT:.0f}pt"
+        self.viewer.theme = theme if known else settings.scheme
+        if self.keys is not None:
+            self.keys.bind(keys_in_use(settings.keys), self.work())
+        self.magnifier.show_keys()
+
+    def work(self) -> dict[str, Callable[[], object]]:
+        """Return what each action of `eyefind.desk.keys` does."""
+        control, mend = self.control, self.mend_page
+        return {
+            "confirm": lambda: control.answer("confirmed"),
+            "reject": lambda: control.answer("rejected"),
+            "not_sure": lambda: control.answer("not_sure"),
+            "back": lambda: control.do(lambda session: session.step(-1)),
+            "ahead": lambda: control.do(lambda session: session.step(1)),
+            "undo": control.undo,
+            "redo": control.redo,
+            "hide": self.hold.press,
+            "add_eye": mend.add_eye,
+            "move": mend.move_flag,
+            "smaller": mend.smaller,
+            "larger": mend.larger,
+            "nearer": lambda: self.magnifier.change_times(1),
+            "farther": lambda: self.magnifier.change_times(-1),
+            "view": self.magnifier.next_view,
+            "undock": self.magnifier.undock,
+            "fill": self.magnifier.fill,
+            "accept_rest": control.accept_rest,
+            "next_clump": control.next_clump,
+            "previous_clump": control.previous_clump,
+            "save_sheet": control.save_sheet,
+            "page": lambda: self.show_page((self.pages.currentIndex() + 1) % 5),
+        }
+
+    def show_page(self, number: int) -> None:
+        """Show a page of the panel."""
+        self.pages.setCurrentIndex(number)
+        self.page_buttons.button(number).setChecked(True)
+
+    def hide_marks(self, hidden: bool) -> None:
+        """Hide all marks, in the photo and the magnifier, or show them again."""
+        self.hide_button.setChecked(hidden)
+        self.marks.set_hidden(hidden)
+        self.magnifier.set_hidden(hidden)
+
+    def showEvent(self, event: Any) -> None:
+        """Dock the magnifier and bind the keys once the panel has its window."""
+        super().showEvent(event)
+        if self.keys is None:
+            window = self.window()
+            assert window is not None
+            self.keys = Keys(window)
+            self.keys.bind(keys_in_use(self.control.settings.keys), self.work())
+            window.installEventFilter(self)
+            self._room = window.centralWidget()
+            self._room.installEventFilter(self)
+            dock = self.viewer.window.add_dock_widget(
+                self.magnifier,
+                name="magnifier",
+                area="left",
+                add_vertical_stretch=False,
+            )
+            window.resizeDocks([dock], [MAGNIFIER_PX], Qt.Orientation.Horizontal)
+            self.open_layers()
+
+    def open_layers(self) -> None:
+        """Open what napari opened by itself: photos, records, the sample clump."""
+        paths: dict[Path, None] = {}
+        for layer in self.viewer.layers:
+            sample = layer.source.sample == ("eyefind", "clump")
+            if sample or (layer.source.reader_plugin == "eyefind"):
+                paths[own_sample() if sample else Path(layer.source.path)] = None
+                layer.visible = False  # The review shows it in layers of its own.
+        if paths:
+            self.control.open(paths)
+
+    def eventFilter(self, source: QObject, event: QEvent) -> bool:
+        """Stop the work when the window closes; fit the clump into a new room."""
+        if event.type() == QEvent.Type.Close:
+            self.stop()
+        elif event.type() == QEvent.Type.Resize and source is self._room:
+            # The view learns its new size only after this event.
+            QTimer.singleShot(0, self.marks.look_at_clump)
+        return False
+
+    def closeEvent(self, event: Any) -> None:
+        """Stop the background work."""
+        self.stop()
+        super().closeEvent(event)
+
+    def stop(self) -> None:
+        """Stop all work and give the keys back; answers are on disk already."""
+        self.control.close()
+        self.marks.close()
+        if self.keys is not None:
+            self.keys.release()
+
+    def _shower(self, number: int) -> Callable[[], None]:
+        return lambda: self.show_page(number)
+
+    def _show_task(self) -> None:
+        if self.clicks.still_wanted:
+            self.message.setText(self.clicks.task)
+            self.show_page(1 if self.pages.currentIndex() != 2 else 2)

@@ -1,0 +1,168 @@
+"""The page with the plan: style, cuts and their ends, the sheet."""
+
+from collections.abc import Callable
+from typing import Final, cast
+
+from qtpy.QtCore import QUrl
+from qtpy.QtGui import QDesktopServices
+from qtpy.QtWidgets import QButtonGroup, QWidget
+
+from eyefind.data import Style
+from eyefind.desk.nudge import stepped
+from eyefind.desk.words import plan_words, waiting_words
+from eyefind_napari.clicks import Clicks
+from eyefind_napari.control import Control
+from eyefind_napari.parts import button, column, grid, label, radios, write_keys
+
+STYLES: Final[dict[str, str]] = {
+    "singles": "Single tubers",
+    "stems": "One piece a stem",
+    "whole": "Only clean it",
+}
+WAYS: Final = {
+    "up": ("Up", -1.0, 0.0),
+    "down": ("Down", 1.0, 0.0),
+    "left": ("Left", 0.0, -1.0),
+    "right": ("Right", 0.0, 1.0),
+}
+"""Text of the button, mm down and mm to the right."""
+ENDS: Final = {0: "where the blade enters", -1: "where it leaves"}
+
+
+class PlanPage(QWidget):
+    """What the plan is, and what the grower changes of it.
+
+    Parameters
+    ----------
+    control : Control
+        What is shown.
+    clicks : Clicks
+        Pointer and clicks.
+    """
+
+    def __init__(self, control: Control, clicks: Clicks) -> None:
+        super().__init__()
+        self.control, self.clicks = control, clicks
+        self.number, self.end = 1, 0
+        self.summary = label("", "plan_summary", heading=True)
+        self.cut = label("", "cut")
+        self.verdict = label("", "verdict")
+        self.warnings = label("", "warnings")
+        self.group = QButtonGroup(self)
+        self.styles = radios("style", STYLES)
+        for style, radio in self.styles.items():
+            radio.clicked.connect(self._chooser(style))
+            self.group.addButton(radio)
+        self.save = button("Save the sheet", "save_sheet", control.save_sheet)
+        chosen = [
+            button("Cut before", "cut_before", lambda: self._choose(-1)),
+            button("Cut after", "cut_after", lambda: self._choose(1)),
+        ]
+        ways = [
+            button(text, f"nudge_{way}", self._nudger(down, right))
+            for way, (text, down, right) in WAYS.items()
+        ]
+        page = column(
+            self.summary,
+            *self.styles.values(),
+            self.save,
+            button("Show and print it", "print_sheet", self.print_sheet),
+            label("Move a cut", "head_cut", heading=True),
+            self.cut,
+            grid(chosen, 2),
+            button("Its other end", "other_end", self._turn),
+            grid(ways, 2),
+            button("Click its new place", "click_end", self.ask_end),
+            self.verdict,
+            self.warnings,
+        )
+        self.setLayout(page.layout())
+        control.plan_changed.connect(self.show_plan)
+        control.clump_changed.connect(self.show_plan)
+        control.settings_changed.connect(self.show_keys)
+        self.show_keys()
+        self.show_plan()
+
+    def show_keys(self) -> None:
+        """Write the keys on the buttons."""
+        write_keys(
+            {"save_sheet": self.save},
+            {"save_sheet": "Save the sheet"},
+            self.control.settings.keys,
+        )
+
+    def show_plan(self) -> None:
+        """Show the plan as it stands."""
+        session, plan = self.control.session, self.control.plan
+        if session is not None:
+            self.styles[session.style].setChecked(True)
+        if plan is None:
+            left = session.left_to_plan if session else 0
+            self.summary.setText(waiting_words(left) if left else "No plan yet.")
+            self.warnings.setText("")
+            self.cut.setText("")
+            return
+        self.summary.setText(plan_words(plan))
+        self.warnings.setText("\n".join(f"\N{BULLET} {text}" for text in plan.warnings))
+        if not plan.cuts:
+            self.cut.setText("The plan has no cut.")
+            return
+        self.number = max(1, min(self.number, len(plan.cuts)))
+        cut = plan.cuts[self.number - 1]
+        self.cut.setText(
+            f"Cut {cut.number} of {len(plan.cuts)}: {cut.purpose}, {cut.tool}. "
+            f"Moved is the end {ENDS[self.end]}."
+        )
+
+    def nudge(self, down_mm: float, right_mm: float) -> None:
+        """Move the chosen end of the chosen cut by so many mm."""
+        plan, session = self.control.plan, self.control.session
+        if plan is None or session is None or not plan.cuts:
+            self.verdict.setText("There is no cut to move.")
+            return
+        place = plan.cuts[self.number - 1].path_px[self.end]
+        scale = session.record.scale.px_per_mm
+        self._move_to(stepped(place, down_mm, right_mm, scale))
+
+    def ask_end(self) -> None:
+        """Ask for a click on the new place of the chosen end."""
+        self.clicks.ask(
+            f"Click where cut {self.number} is to be {ENDS[self.end]}.",
+            1,
+            lambda at: self._move_to(at[0]),
+        )
+
+    def print_sheet(self) -> None:
+        """Save the sheet and hand it to the system's own viewer, which prints it."""
+        files = self.control.save_sheet()
+        if files:
+            QDesktopServices.openUrl(QUrl.fromLocalFile(str(files[-1])))
+
+    def _move_to(self, place: tuple[float, float]) -> None:
+        broken = self.control.nudge(self.number, self.end, place)
+        self.verdict.setText(
+            f"Not moved: {broken}." if broken else "Moved. It keeps all rules."
+        )
+
+    def _choose(self, by: int) -> None:
+        self.number += by
+        self._show_end()
+
+    def _show_end(self) -> None:
+        """Show the cut that was chosen, and its end in the magnifier."""
+        self.verdict.setText("")
+        self.show_plan()
+        plan = self.control.plan
+        if plan is not None and plan.cuts:
+            row, col = plan.cuts[self.number - 1].path_px[self.end]
+            self.control.pointed.emit((float(row), float(col)))
+
+    def _nudger(self, down: float, right: float) -> Callable[[], None]:
+        return lambda: self.nudge(down, right)
+
+    def _chooser(self, style: str) -> Callable[[], None]:
+        return lambda: self.control.set_style(cast(Style, style))
+
+    def _turn(self) -> None:
+        self.end = -1 if self.end == 0 else 0
+        self._show_end()

@@ -1,0 +1,69 @@
+"""Opening the window from the command line and from napari's menu."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import napari
+from qtpy.QtWidgets import QApplication, QDockWidget
+
+from eyefind_napari.panel import ReviewPanel
+from eyefind_napari.theme import TEXT_PT
+
+
+def review(paths: Sequence[Path], out: Path | None = None) -> None:
+    """Open napari with the review in place and stay until it is closed.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        Photos, folders of photos or records.
+    out : Path, optional
+        Folder of the records.
+    """
+    viewer = napari.Viewer(title="eyefind")
+    panel = open_review(viewer, paths, out)
+    # Menus and dialogs are napari's and Qt's: they take the size from here.
+    size_pt = TEXT_PT * panel.control.settings.text_percent / 100
+    font = QApplication.font()
+    font.setPointSizeF(size_pt)
+    QApplication.setFont(font)
+    napari.run()
+
+
+def open_review(
+    viewer: napari.Viewer,
+    paths: Sequence[Path],
+    out: Path | None = None,
+    settings_file: Path | None = None,
+) -> ReviewPanel:
+    """Dock the review to a viewer and open clumps in it.
+
+    napari's own lists are put away, since they take room from the photo: its menu
+    Window brings them back.
+
+    Parameters
+    ----------
+    viewer : napari.Viewer
+        The viewer.
+    paths : sequence of Path
+        What to open; may be empty.
+    out : Path, optional
+        Folder of the records.
+    settings_file : Path, optional
+        File of the settings.
+
+    Returns
+    -------
+    ReviewPanel
+        The panel.
+    """
+    panel = ReviewPanel(viewer, settings_file)
+    dock = viewer.window.add_dock_widget(
+        panel, name="review", area="right", add_vertical_stretch=False
+    )
+    for other in dock.parentWidget().findChildren(QDockWidget):
+        if other.isVisible() and other.objectName() in ("layer list", "layer controls"):
+            other.hide()
+    if paths:
+        panel.control.open(paths, out)
+    return panel

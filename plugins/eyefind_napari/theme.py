@@ -1,0 +1,184 @@
+"""Colours and sizes of the window: their only home.
+
+Contrast of text is at least 7:1 (WCAG 2.2, 1.4.6) and that of edges and focus at least
+3:1 (1.4.11); a test computes both from `Palette.text_pairs` and `Palette.edge_pairs`.
+Nothing is told by colour alone.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+from eyefind.desk.settings import Scheme
+from eyefind.sheet.style import Colour
+
+TEXT_PT: Final = 16.0
+"""Least size of text; everything else is a multiple of the size in use."""
+TARGET_PX: Final = 44
+"""Least side of whatever is clicked on (WCAG 2.2, 2.5.5)."""
+HEADING: Final = 1.4
+"""Size of a heading against the text."""
+FOCUS_PX: Final = 4
+EDGE_PX: Final = 2
+
+
+@dataclass(frozen=True)
+class Palette:
+    """Colours of one scheme, sRGB 0 to 255.
+
+    Attributes
+    ----------
+    ground, ink : Colour
+        Panels and their text.
+    button, button_ink, edge : Colour
+        Buttons, their text and their border.
+    chosen, chosen_ink : Colour
+        What is switched on or selected.
+    answer, answer_ink : Colour
+        The three buttons that answer.
+    focus : Colour
+        Ring around what has the keyboard.
+    bar : Colour
+        Filled part of a bar.
+    """
+
+    ground: Colour
+    ink: Colour
+    button: Colour
+    button_ink: Colour
+    edge: Colour
+    chosen: Colour
+    chosen_ink: Colour
+    answer: Colour
+    answer_ink: Colour
+    focus: Colour
+    bar: Colour
+
+    @property
+    def text_pairs(self) -> list[tuple[Colour, Colour]]:
+        """All (ink, paper) of text."""
+        return [
+            (self.ink, self.ground),
+            (self.button_ink, self.button),
+            (self.chosen_ink, self.chosen),
+            (self.answer_ink, self.answer),
+        ]
+
+    @property
+    def edge_pairs(self) -> list[tuple[Colour, Colour]]:
+        """All (line, what it lies on) of borders, bars and the focus ring."""
+        return [
+            (self.edge, self.ground),
+            (self.bar, self.ground),
+            (self.focus, self.ground),
+            (self.focus, self.button),
+            (self.focus, self.answer),
+            (self.edge, self.button),
+        ]
+
+
+PALETTES: Final[dict[Scheme, Palette]] = {
+    "dark": Palette(
+        ground=(18, 22, 26),
+        ink=(255, 255, 255),
+        button=(44, 52, 60),
+        button_ink=(255, 255, 255),
+        edge=(176, 186, 196),
+        chosen=(240, 228, 66),
+        chosen_ink=(0, 0, 0),
+        answer=(0, 60, 96),
+        answer_ink=(255, 255, 255),
+        focus=(255, 214, 0),
+        bar=(86, 180, 233),
+    ),
+    "light": Palette(
+        ground=(255, 255, 252),
+        ink=(0, 0, 0),
+        button=(232, 234, 230),
+        button_ink=(0, 0, 0),
+        edge=(70, 76, 82),
+        chosen=(0, 64, 110),
+        chosen_ink=(255, 255, 255),
+        answer=(205, 228, 244),
+        answer_ink=(0, 0, 0),
+        focus=(176, 0, 32),
+        bar=(0, 90, 140),
+    ),
+}
+
+
+def css(colour: Colour) -> str:
+    """Return a colour as Qt's style sheets write it."""
+    return "#{:02x}{:02x}{:02x}".format(*colour)
+
+
+def style_sheet(scheme: Scheme, percent: int) -> str:
+    """Return the style sheet of our widgets.
+
+    Parameters
+    ----------
+    scheme : str
+        ``"dark"`` or ``"light"``.
+    percent : int
+        Size of the text, percent of `TEXT_PT`.
+
+    Returns
+    -------
+    str
+        For ``QWidget.setStyleSheet``.
+    """
+    p = PALETTES[scheme]
+    size = TEXT_PT * percent / 100
+    pad = round(size / 2)
+    # A button gets its height by padding: a least height in a style sheet would let
+    # the layout squeeze it down to that.
+    return f"""
+    QWidget {{
+        background: {css(p.ground)}; color: {css(p.ink)}; font-size: {size:.1f}pt;
+    }}
+    QLabel[heading="true"] {{ font-size: {size * HEADING:.1f}pt; font-weight: bold; }}
+    QRadioButton, QLineEdit, QSpinBox, QListWidget::item {{
+        min-height: {TARGET_PX}px;
+    }}
+    QPushButton {{
+        background: {css(p.button)}; color: {css(p.button_ink)};
+        border: {EDGE_PX}px solid {css(p.edge)}; border-radius: {pad}px;
+        padding: {pad}px; text-align: center;
+    }}
+    QPushButton:disabled {{ border-style: dashed; }}
+    QPushButton[answer="true"] {{
+        background: {css(p.answer)}; color: {css(p.answer_ink)}; font-weight: bold;
+    }}
+    QPushButton:checked {{ background: {css(p.chosen)}; color: {css(p.chosen_ink)}; }}
+    QPushButton:focus, QLineEdit:focus, QSpinBox:focus, QListWidget:focus,
+    QRadioButton:focus, QScrollArea:focus {{
+        border: {FOCUS_PX}px solid {css(p.focus)};
+    }}
+    QRadioButton {{
+        border: {FOCUS_PX}px solid transparent; spacing: {pad}px;
+    }}
+    QRadioButton::indicator {{
+        width: {size * 1.2:.0f}px; height: {size * 1.2:.0f}px;
+        border: {EDGE_PX}px solid {css(p.edge)}; background: {css(p.ground)};
+    }}
+    QRadioButton::indicator {{ border-radius: {size * 0.6:.0f}px; }}
+    QRadioButton::indicator:checked {{
+        background: {css(p.chosen)}; border: {EDGE_PX * 2}px solid {css(p.ink)};
+    }}
+    QRadioButton:checked {{ font-weight: bold; }}
+    QLineEdit, QSpinBox, QListWidget {{
+        background: {css(p.button)}; color: {css(p.button_ink)};
+        border: {EDGE_PX}px solid {css(p.edge)}; padding: {pad}px;
+        placeholder-text-color: {css(p.button_ink)};
+        selection-background-color: {css(p.chosen)};
+        selection-color: {css(p.chosen_ink)};
+    }}
+    QSpinBox {{ padding-right: {TARGET_PX}px; }}
+    QSpinBox::up-button, QSpinBox::down-button {{ width: {TARGET_PX}px; }}
+    QListWidget::item:selected {{
+        background: {css(p.chosen)}; color: {css(p.chosen_ink)};
+    }}
+    QScrollBar:vertical {{ width: {TARGET_PX}px; background: {css(p.ground)}; }}
+    QScrollBar::handle:vertical {{
+        background: {css(p.edge)}; min-height: {TARGET_PX}px; border-radius: {pad}px;
+    }}
+    """

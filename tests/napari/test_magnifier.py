@@ -1,0 +1,84 @@
+"""The magnifier in a real window: what it follows, how near, and where it stands."""
+
+import numpy as np
+import pytest
+from hands import act, ways
+
+from eyefind.desk.magnify import VIEWS
+
+pytestmark = pytest.mark.gui
+
+
+def pixels(pane):
+    """What a pane shows, without its ring."""
+    image = pane._image
+    return np.frombuffer(image.constBits().asstring(image.sizeInBytes()), np.uint8)
+
+
+def test_it_follows_the_flag(bench):
+    bench.key("H")
+    flag = bench.session.current
+    assert bench.panel.magnifier.centre == (flag.row_px, flag.col_px)
+    for name in ("natural", "enhanced"):
+        pane = bench.widget(name)
+        assert pane.isVisible()
+        x, y = pane.window_shown.to_screen(flag.row_px, flag.col_px)
+        assert (x, y) == pytest.approx((pane.width() / 2, pane.height() / 2), abs=1)
+
+
+@pytest.mark.parametrize("way", ways("nearer", "Shift+H", "Num++"))
+def test_nearer_up_to_sixteen_times(bench, way):
+    zoom = bench.widget("natural").window_shown.zoom
+    act(bench, way)
+    assert bench.control.settings.times == 10
+    assert bench.widget("natural").window_shown.zoom == pytest.approx(zoom * 10 / 8)
+    for _ in range(6):
+        act(bench, way)
+    assert bench.control.settings.times == 16
+
+
+@pytest.mark.parametrize("way", ways("farther", "Shift+G", "Num+-"))
+def test_farther_down_to_four_times(bench, way):
+    for _ in range(6):
+        act(bench, way)
+    assert bench.control.settings.times == 4
+
+
+@pytest.mark.parametrize("way", ways("view", "Shift+Q", "Num+*"))
+def test_every_view_in_turn_beside_the_natural_one(bench, way):
+    seen = {}
+    for _ in VIEWS:
+        natural = pixels(bench.widget("natural")).tobytes()
+        seen[bench.control.settings.view] = pixels(bench.widget("enhanced")).tobytes()
+        act(bench, way)
+    assert seen.keys() == VIEWS.keys()
+    assert len({natural, *seen.values()}) == 1 + len(VIEWS)
+    assert bench.control.settings.view == "even_light"
+
+
+@pytest.mark.parametrize("way", ways("undock", "F2"))
+def test_it_gets_a_window_of_its_own_and_comes_back(bench, way):
+    dock = bench.panel.magnifier.dock()
+    act(bench, way)
+    bench.qtbot.waitUntil(dock.isFloating)
+    bench.key("J", bench.panel.magnifier)
+    assert len(bench.on_disk) == 1
+    act(bench, way)
+    bench.qtbot.waitUntil(lambda: not dock.isFloating())
+
+
+@pytest.mark.parametrize("way", ways("fill", "F3"))
+def test_it_fills_the_screen_and_comes_back(bench, way):
+    dock = bench.panel.magnifier.dock()
+    act(bench, way)
+    bench.qtbot.waitUntil(lambda: bench.widget("natural").width() > 600)
+    act(bench, way)
+    bench.qtbot.waitUntil(lambda: not dock.isFloating())
+
+
+def test_a_click_in_it_is_a_click_on_the_photo(bench):
+    flag = bench.session.current
+    bench.click("click_eye")
+    bench.click("natural")
+    added = bench.flag("G1")
+    assert np.hypot(added.row_px - flag.row_px, added.col_px - flag.col_px) < 1

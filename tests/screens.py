@@ -1,0 +1,103 @@
+"""Pictures of the window for the docs: ``python tests/screens.py [FOLDER]``.
+
+Needs a screen of 1920 x 1200 px; on a machine without one run it as
+``xvfb-run -s "-screen 0 1920x1200x24" python tests/screens.py``.
+"""
+
+import shutil
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import napari
+from eyefind_napari.panel import ReviewPanel
+from eyefind_napari.start import open_review
+from qtpy.QtCore import Qt
+from qtpy.QtWidgets import QApplication
+
+ROOT = Path(__file__).parent.parent
+SAMPLES = ("bed4-tallow-sparrow-2", "bed1-lantern-moth-2", "bed3-harrow-pink-1")
+SIZE_PX = (1920, 1160)
+WIDTH_PX, QUALITY = 1440, 82
+PATIENCE_S = 120
+
+
+def main() -> None:
+    """Take all pictures."""
+    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "docs" / "pictures"
+    with tempfile.TemporaryDirectory() as work:
+        for name in SAMPLES:
+            shutil.copy(ROOT / "sample_images" / f"{name}.jpg", work)
+        viewer = napari.Viewer(title="eyefind", show_welcome_screen=False)
+        viewer.window.resize(*SIZE_PX)
+        panel = open_review(viewer, [], None, Path(work) / "settings" / "review.json")
+        panel.control.open([Path(work)])
+        Screens(viewer, panel, folder).take_all()
+        panel.stop()
+        viewer.close()
+
+
+class Screens:
+    """The open window and the folder that its pictures go to."""
+
+    def __init__(self, viewer: napari.Viewer, panel: ReviewPanel, folder: Path) -> None:
+        self.window = viewer.window._qt_window
+        self.panel, self.control, self.folder = panel, panel.control, folder
+
+    def take_all(self) -> None:
+        """Go through a clump and take a picture of each step."""
+        self.wait_for(lambda: self.control.effect != "")
+        self.take("window-answer")
+        self.panel.show_page(1)
+        self.take("window-put-right")
+        self.panel.show_page(0)
+        session = self.control.session
+        while session is not None and session.open_flags:
+            self.control.answer("confirmed")
+            self.settle()
+        self.wait_for(lambda: self.control.plan is not None)
+        self.panel.show_page(2)
+        self.take("window-plan")
+        self.panel.show_page(3)
+        self.take("window-clumps")
+        self.panel.show_page(4)
+        self.take("window-looks")
+        self.panel.show_page(0)
+        self.control.next_clump()
+        self.wait_for(lambda: self.control.effect != "")
+        self.control.set_settings(scheme="light")
+        self.take("window-light")
+        self.control.set_settings(text_percent=200)
+        self.take("window-light-200")
+        self.control.set_settings(scheme="dark")
+        self.take("window-dark-200")
+        self.panel.show_page(2)
+        self.take("window-plan-200")
+
+    def take(self, name: str) -> None:
+        """Save what is on the screen."""
+        self.settle()
+        frame = self.window.frameGeometry()
+        shot = QApplication.primaryScreen().grabWindow(0, *frame.getRect())
+        shot.scaledToWidth(WIDTH_PX, Qt.TransformationMode.SmoothTransformation).save(
+            str(self.folder / f"{name}.jpg"), quality=QUALITY
+        )
+
+    def settle(self) -> None:
+        """Let the window draw."""
+        self.wait_for(lambda: False, 1.0)
+
+    def wait_for(
+        self, done: Callable[[], bool], patience_s: float = PATIENCE_S
+    ) -> None:
+        """Let the window work until it is done, or patience ends."""
+        end = time.monotonic() + patience_s
+        while not done() and time.monotonic() < end:
+            QApplication.processEvents()
+            time.sleep(0.01)
+
+
+if __name__ == "__main__":
+    main()
