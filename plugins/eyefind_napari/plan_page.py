@@ -17,6 +17,7 @@ from eyefind_napari.parts import button, column, grid, label, radios, write_keys
 STYLES: Final[dict[str, str]] = {
     "singles": "Single tubers",
     "stems": "One piece a stem",
+    "least": "Fewest cuts",
     "whole": "Only clean it",
 }
 WAYS: Final = {

@@ -133,7 +133,7 @@ class SeasonPage(QWidget):
         self.note.returnPressed.connect(self._keep_note)
         self.renew()
 
-    def showEvent(self, event: QShowEvent | None) -> None:  # noqa: N802
+    def showEvent(self, event: QShowEvent | None) -> None:
         """Show the season as it now is."""
         super().showEvent(event)
         self.renew()
