@@ -26,7 +26,13 @@ class Foresight:
     effect: str
 
 
-def plan_of(record: Record, words: dict[str, Says], style: Style, rules: Rules) -> Plan:
+def plan_of(
+    record: Record,
+    words: dict[str, Says],
+    style: Style,
+    rules: Rules,
+    most_pieces: int | None = None,
+) -> Plan:
     """Make the plan of a record for the given words.
 
     Parameters
@@ -39,17 +45,31 @@ def plan_of(record: Record, words: dict[str, Says], style: Style, rules: Rules) 
         Style of the plan.
     rules : Rules
         The rules of the trade.
+    most_pieces : int, optional
+        No more pieces than this.
 
     Returns
     -------
     Plan
         The plan.
     """
-    return make_plan(record.anatomy, record.flags, words, record.scale, style, rules)
+    return make_plan(
+        record.anatomy,
+        record.flags,
+        words,
+        record.scale,
+        style,
+        rules,
+        most_pieces=most_pieces,
+    )
 
 
 def foresee(
-    record: Record, style: Style, rules: Rules, flag_id: str | None = None
+    record: Record,
+    style: Style,
+    rules: Rules,
+    flag_id: str | None = None,
+    most_pieces: int | None = None,
 ) -> Foresight:
     """Make the plan, and say what an answer to a flag would do to it.
 
@@ -63,6 +83,8 @@ def foresee(
         The rules of the trade.
     flag_id : str, optional
         The flag that is asked about.
+    most_pieces : int, optional
+        No more pieces than this.
 
     Returns
     -------
@@ -71,11 +93,11 @@ def foresee(
     """
     shown = in_force(record)
     words = standing(record.flags, record.decisions)
-    plan = plan_of(shown, words, style, rules)
+    plan = plan_of(shown, words, style, rules, most_pieces)
     if flag_id not in {flag.id for flag in shown.flags}:
         return Foresight(plan, "")
     yes, no = (
-        plan_of(shown, {**words, flag_id: says}, style, rules)
+        plan_of(shown, {**words, flag_id: says}, style, rules, most_pieces)
         for says in ("confirmed", "rejected")
     )
     return Foresight(plan, effect_words(yes, no))

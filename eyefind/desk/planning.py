@@ -39,6 +39,7 @@ def plan_and_draw(
     flag_id: str | None,
     frame: Frame,
     due: bool,
+    most_pieces: int | None,
 ) -> Planned:
     """Make the plan and draw it.
 
@@ -57,13 +58,15 @@ def plan_and_draw(
     due : bool
         Whether every flag that decides the plan is answered; else only the names of
         the tubers are drawn.
+    most_pieces : int or None
+        No more pieces than this.
 
     Returns
     -------
     Planned
         Plan and picture.
     """
-    foresight = foresee(record, style, rules, flag_id)
+    foresight = foresee(record, style, rules, flag_id, most_pieces)
     shown = replace(in_force(record), plan=foresight.plan if due else None)
     return Planned(
         foresight.plan, foresight.effect, draw_plan(frame, shown), record.decisions

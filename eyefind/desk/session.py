@@ -46,6 +46,8 @@ class Session:
         self.ready, self.job, self.by = ready, job, by
         self.review = Review(ready.prepared.record_path)
         self.style = ready.prepared.style
+        plan = self.review.record.plan
+        self.most_pieces = plan.most_pieces if plan else None
         self.deciding = set(ready.prepared.deciding)
         self.place = 0
         self._refresh()

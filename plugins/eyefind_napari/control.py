@@ -210,8 +210,18 @@ class Control(QObject):
     def set_style(self, style: Style) -> None:
         """Choose the style of the plan."""
         if self.session is not None and self.session.style != style:
-            self.session.style = style
+            self.session.style, self.session.most_pieces = style, None
             self.ask_plan()
+
+    def want_pieces(self, more: int) -> None:
+        """Ask for so many pieces more than the plan has, or for any number again."""
+        session, plan = self.session, self.plan
+        if session is None or plan is None:
+            return
+        wanted = max(1, len(plan.pieces) + more)
+        most = max((choice.pieces for choice in plan.choices), default=wanted)
+        session.most_pieces = wanted if wanted < most else None
+        self.ask_plan()
 
     def set_settings(self, **values: Any) -> None:
         """Change settings and keep them on disk."""
@@ -238,6 +248,7 @@ class Control(QObject):
             flag.id if flag else None,
             self.frame,
             not session.left_to_plan,
+            session.most_pieces,
         )
         self._asked.add_done_callback(self._planned.emit)
 

@@ -66,6 +66,13 @@ class PlanPage(QWidget):
         page = column(
             self.summary,
             *self.styles.values(),
+            grid(
+                [
+                    button("A piece less", "piece_less", self._counter(-1)),
+                    button("A piece more", "piece_more", self._counter(1)),
+                ],
+                2,
+            ),
             self.save,
             button("Show and print it", "print_sheet", self.print_sheet),
             label("Move a cut", "head_cut", heading=True),
@@ -160,6 +167,9 @@ class PlanPage(QWidget):
 
     def _nudger(self, down: float, right: float) -> Callable[[], None]:
         return lambda: self.nudge(down, right)
+
+    def _counter(self, more: int) -> Callable[[], None]:
+        return lambda: self.control.want_pieces(more)
 
     def _chooser(self, style: str) -> Callable[[], None]:
         return lambda: self.control.set_style(cast(Style, style))

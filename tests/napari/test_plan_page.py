@@ -56,11 +56,22 @@ def test_it_is_drawn_again_at_every_change_and_leaves_when_it_is_out_of_date(pla
     assert plan_on_disk(planned) is None
 
 
-@pytest.mark.parametrize("style", ["whole", "stems", "singles"])
+@pytest.mark.parametrize("style", ["whole", "stems", "singles", "least"])
 def test_its_style_is_chosen(planned, style):
     planned.click(f"style_{style}")
     planned.qtbot.waitUntil(lambda: planned.control.plan.style == style)
     assert plan_on_disk(planned).style == style
+
+
+def test_fewer_pieces_are_asked_for_and_any_number_again(planned):
+    many = len(planned.control.plan.pieces)
+    assert many > 1
+    planned.click("piece_less")
+    planned.qtbot.waitUntil(lambda: planned.control.plan.most_pieces == many - 1)
+    assert len(plan_on_disk(planned).pieces) == many - 1
+    planned.click("piece_more")
+    planned.qtbot.waitUntil(lambda: planned.control.plan.most_pieces is None)
+    assert len(plan_on_disk(planned).pieces) == many
 
 
 def cut_to_move(bench):
