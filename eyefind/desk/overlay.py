@@ -77,8 +77,8 @@ def draw_marks(
 ) -> Overlay:
     """Draw the marks of the flags, and the outline of what the shown one belongs to.
 
-    Once there is a plan, what leaves by it is hatched and named: a mark more would
-    only hide that.
+    Once there is a plan, what leaves by it is hatched and named, and the pieces have
+    outlines: marks and outlines more would only hide that.
 
     Parameters
     ----------
@@ -99,7 +99,7 @@ def draw_marks(
     pen = _clear_pen(frame)
     leaving = what_leaves(record).flags if record.plan else {}
     flags = [flag for flag in record.flags if flag.id not in leaving]
-    if current is not None:
+    if current is not None and record.plan is None:
         _outline(pen, frame, record, current)
     scale = record.scale.px_per_mm
     radii = inner_radii_pt(flags, scale, frame.zoom / PX_PER_PT)

@@ -113,7 +113,7 @@ def test_the_panel_tells_kind_chance_reasons_tuber_and_effect(bench):
     assert bench.widget("chance_bar").chance == pytest.approx(0.9)
     assert "30 L* darker than the other tubers" in bench.widget("reasons").text()
     assert "On tuber T5" in bench.widget("reasons").text()
-    assert "Yes: 2 pieces, 4 cuts, T5, T6 leave. No:" in bench.widget("effect").text()
+    assert "Yes: 2 pieces, 4 cuts, T5, T6 leave.\nNo: " in bench.widget("effect").text()
 
 
 def test_a_note_is_kept_and_its_letters_answer_nothing(bench):
