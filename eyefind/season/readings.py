@@ -85,7 +85,7 @@ def read_reading(path: Path, rules: Rules) -> Reading:
     Raises
     ------
     RecordError
-        If the record cannot be read.
+        If the record cannot be read, or its plan has two pieces of one letter.
     """
     try:
         # Stat first: bytes that change in between are found again the next time.
@@ -118,8 +118,13 @@ def read_reading(path: Path, rules: Rules) -> Reading:
 def _pieces(record: Record, plan: Plan, rules: Rules) -> list[StoredPiece]:
     ours = {flag.id for flag in record.flags if flag.origin == "found"}
     tubers = {tuber.id: tuber for tuber in record.anatomy.tubers}
-    found = []
+    found: list[StoredPiece] = []
     for piece in plan.pieces:
+        if any(piece.letter == other.letter for other in found):
+            raise RecordError(
+                f"The plan of {record.photo.file} has two pieces {piece.letter}.",
+                "Run: eyefind plan PHOTO. It plans again from the answers.",
+            )
         own = [tubers[name] for name in piece.tubers if name in tubers]
         sound = any(
             tuber.max_diameter_mm >= rules.value("smallest_body_diameter_mm")

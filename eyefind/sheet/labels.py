@@ -16,7 +16,9 @@ EYE_WEIGHT: Final = 40.0
 LABEL_WEIGHT: Final = 40.0
 LINE_WEIGHT: Final = 3.0
 LEADER_WEIGHT: Final = 2.0
-RINGS: Final = 14
+TOUCH: Final = 0.25
+"""Least share that a label or an eye counts as covered with, however little is."""
+RINGS: Final = 20
 """How many rings of places around an anchor are tried."""
 TURNS: Final = 24
 """How many places on each ring."""
@@ -132,7 +134,11 @@ class Places:
         high = np.minimum(centres[:, None] + half, taken[:, 2:4])
         overlap = np.prod(np.clip(high - low, 0.0, None), axis=2)
         areas = np.prod(taken[:, 2:4] - taken[:, 0:2], axis=1)
-        covered: Path = (overlap / np.minimum(areas, np.prod(2 * half))) @ taken[:, 4]
+        shares = overlap / np.minimum(areas, np.prod(2 * half))
+        touched = (overlap > 0.0) & (taken[:, 4] > LINE_WEIGHT)
+        covered: Path = (
+            np.where(touched, np.maximum(shares, TOUCH), shares) @ taken[:, 4]
+        )
         return covered
 
     def _crossed(self, centres: Path, anchor: Path) -> Path:

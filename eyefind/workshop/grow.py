@@ -138,7 +138,8 @@ def _crown(
 
 def _warts(rng: np.random.Generator, places: Vector, radii: Vector) -> Vector:
     """Place small lumps on balls, in drifts: (W, 3) in mm."""
-    count = int(rng.integers(*((0, 1), (20, 60), (60, 160))[rng.integers(3)]))
+    least, most = ((0, 1), (20, 60), (60, 160))[int(rng.integers(3))]
+    count = int(rng.integers(least, most))
     hosts = rng.integers(len(radii), size=count)
     ways = rng.normal(0, 1, (count, 3)) + rng.normal(0, 0.7, 3)
     ways /= np.linalg.norm(ways, axis=1, keepdims=True)

@@ -70,8 +70,9 @@ def test_it_gets_a_window_of_its_own_and_comes_back(bench, way):
 @pytest.mark.parametrize("way", ways("fill", "F3"))
 def test_it_fills_the_screen_and_comes_back(bench, way):
     dock = bench.panel.magnifier.dock()
+    room = bench.panel.magnifier.screen().availableGeometry()
     act(bench, way)
-    bench.qtbot.waitUntil(lambda: bench.widget("natural").width() > 600)
+    bench.qtbot.waitUntil(lambda: dock.isFloating() and dock.geometry() == room)
     act(bench, way)
     bench.qtbot.waitUntil(lambda: not dock.isFloating())
 

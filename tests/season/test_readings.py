@@ -42,7 +42,7 @@ def test_the_painted_clump(tmp_path, rules):
     reading = read_reading(path, rules)
     assert reading.unanswered == len(read_record(path).flags)
     assert (reading.answers, reading.reviewed, reading.pieces) == (0, False, [])
-    assert [way.style for way in reading.ways] == ["whole", "stems", "singles"]
+    assert [way.style for way in reading.ways] == ["whole", "stems", "singles", "least"]
     assert reading.ways[0].cuts <= reading.ways[2].cuts
 
 
