@@ -77,17 +77,20 @@ def divide(
 
 def choice_words(choice: "Choice") -> str:
     """Return what is suggested for a clump, in a line."""
+    from eyefind.season.dividing import CUT, OUT
+
     option = choice.option
     count = len(option.chances)
     pieces = f"{count} {'piece' if count == 1 else 'pieces'}"
     cuts = f"{option.cuts} {'cut' if option.cuts == 1 else 'cuts'}"
-    what = {
-        "no room": "no room in store: give it away or find room",
-        "cut": f"is cut already: {pieces}",
-        "whole": "keep it whole",
-        "stems": f"divide by stems: {pieces}, {cuts}",
-        "singles": f"divide into {pieces}, {cuts}",
-    }[option.style if count != 1 or option.style in ("cut", "no room") else "whole"]
+    if option.style == OUT:
+        what = "no room in store: give it away or find room"
+    elif option.style == CUT:
+        what = f"is cut already: {pieces}"
+    elif count == 1:
+        what = "keep it whole"
+    else:
+        what = f"divide into {pieces}, {cuts} (style {option.style})"
     return f"{choice.clump} ({choice.variety}): {what}"
 
 
