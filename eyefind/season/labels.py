@@ -17,6 +17,7 @@ from eyefind.season.store import BoxPlan
 from eyefind.season.tables import Season
 from eyefind.sheet.flow import printable, set_up
 from eyefind.sheet.fonts import BOLD, REGULAR
+from eyefind.words import counted
 
 HOLE_MM = 4.0
 """Diameter of the hole for the tie."""
@@ -271,7 +272,7 @@ def _draw_code(
 def _eyes(confirmed: int, all_eyes: int) -> str:
     likely = all_eyes - confirmed
     said = [
-        f"{count} {'eye' if count == 1 else 'eyes'} {word}"
+        f"{counted(count, 'eye')} {word}"
         for count, word in ((confirmed, "sure"), (likely, "likely"))
         if count
     ]

@@ -5,6 +5,7 @@ from typing import Final
 
 from eyefind.season.ledger import Ledger
 from eyefind.season.tables import Season
+from eyefind.words import counted
 
 STATES: Final = ("photograph", "photograph again", "answer", "cut", "done")
 """What a clump waits for, in the order of work."""
@@ -69,8 +70,7 @@ def waiting(ledger: Ledger, season: Season) -> list[Waiting]:
         elif row["again"]:
             state, why = "photograph again", row["again"]
         elif row["unanswered"]:
-            flags = row["unanswered"]
-            state, why = "answer", f"{flags} {'flag' if flags == 1 else 'flags'}"
+            state, why = "answer", counted(row["unanswered"], "flag")
         else:
             state, why = "cut", ""
         found.append(

@@ -5,7 +5,8 @@ a way to open a photo.
 """
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -140,15 +141,19 @@ class SeasonPage(QWidget):
 
     def renew(self) -> None:
         """Take over what changed in records and ledger, and show it."""
+        self.message.clear()
+        with self._telling():
+            self.season = find_season(self.ledger)
+            refresh(self.ledger, self.season, self.rules)
+            self._show(read_board(self.ledger, self.season, self.rules))
+
+    @contextmanager
+    def _telling(self) -> Iterator[None]:
+        """Say in the page what went wrong."""
         try:
-            season = find_season(self.ledger)
-            refresh(self.ledger, season, self.rules)
-            board = read_board(self.ledger, season, self.rules)
+            yield
         except EyefindError as error:
             self.message.setText(str(error))
-            return
-        self.message.clear()
-        self._show(board)
 
     def _show(self, board: Board) -> None:
         chosen = self._chosen()
@@ -196,26 +201,25 @@ class SeasonPage(QWidget):
         if clump is None:
             self.note.clear()
             return
-        kept = find_clump(self.ledger, find_season(self.ledger), clump.clump).note
-        self.note.setText(self.ledger.draft(_draft_key(clump)) or kept)
+        with self._telling():
+            kept = find_clump(self.ledger, self.season, clump.clump).note
+            self.note.setText(self.ledger.draft(self._draft_key(clump)) or kept)
 
     def _keep_draft(self, text: str) -> None:
         clump = self._chosen()
         if clump is not None:
-            self.ledger.keep_draft(_draft_key(clump), text)
+            with self._telling():
+                self.ledger.keep_draft(self._draft_key(clump), text)
 
     def _keep_note(self) -> None:
         clump = self._chosen()
         if clump is None:
             return
         values = {"note": self.note.text()}
-        try:
-            season = find_season(self.ledger)
-            set_clumps(self.ledger, season, [clump.clump], values, self.rules)
-            self.ledger.keep_draft(_draft_key(clump), "")
-        except EyefindError as error:
-            self.message.setText(str(error))
+        with self._telling():
+            set_clumps(self.ledger, self.season, [clump.clump], values, self.rules)
+            self.ledger.keep_draft(self._draft_key(clump), "")
 
-
-def _draft_key(clump: Waiting) -> str:
-    return f"note of {clump.clump}"
+    def _draft_key(self, clump: Waiting) -> str:
+        # Cards are used again every year: a clump's name alone tells too little.
+        return f"note of {clump.clump} in season {self.season.id}"

@@ -1,5 +1,6 @@
 """Enough of each, what to divide, and the boxes of the store."""
 
+from math import inf
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -18,6 +19,7 @@ from eyefind.cli.season.hand import (
     tell,
 )
 from eyefind.errors import UsageError
+from eyefind.words import counted
 
 if TYPE_CHECKING:
     from eyefind.season.dividing import Choice, Suggestion
@@ -71,7 +73,7 @@ def divide(
 
         found = suggest(hand.ledger, hand.season, hand.rules)
         tell(found.choices, as_json, choice_words, "There is no clump to divide yet.")
-        if not as_json:
+        if found.choices and not as_json:
             typer.echo(suggestion_words(found))
 
 
@@ -81,8 +83,7 @@ def choice_words(choice: "Choice") -> str:
 
     option = choice.option
     count = len(option.chances)
-    pieces = f"{count} {'piece' if count == 1 else 'pieces'}"
-    cuts = f"{option.cuts} {'cut' if option.cuts == 1 else 'cuts'}"
+    pieces, cuts = counted(count, "piece"), counted(option.cuts, "cut")
     if option.style == OUT:
         what = "no room in store: give it away or find room"
     elif option.style == CUT:
@@ -96,19 +97,18 @@ def choice_words(choice: "Choice") -> str:
 
 def suggestion_words(found: "Suggestion") -> str:
     """Return room and shortage in words."""
-    room = "no box is known" if found.room == float("inf") else f"{found.room:.0f} l"
+    room = f"Room: {found.litres:.0f} of {found.room:.0f} l."
+    if found.room == inf:
+        room = f"Room: {found.litres:.0f} l; no box is known."
     short = ", ".join(
-        f"{name} {plants:.1f}" for name, plants in found.short.items() if plants > 0.05
+        f"{name} by {plants:.1f}"
+        for name, plants in found.short.items()
+        if round(plants, 1)
     )
+    proven = "Nothing better exists." if found.proven else "Best in the time given."
     return (
-        f"Room: {found.litres:.0f} l of {room}. Plants short of a likely count: "
-        f"{short or 'none'}. "
-        + (
-            "Nothing better exists."
-            if found.proven
-            else "Best found in the time given."
-        )
-        + " It only suggests: look at each clump before you cut."
+        f"{room} Plants short of what makes the counts likely: {short or 'none'}. "
+        f"{proven} It only suggests: look at each clump before you cut."
     )
 
 
