@@ -106,7 +106,7 @@ _CLUMPS = """
         SELECT id FROM photo WHERE clump_id = clump.id AND binned_at IS NULL
             AND failed = '' ORDER BY again != '', unanswered, taken_at DESC LIMIT 1)
     WHERE clump.season_id = ? AND clump.binned_at IS NULL
-    ORDER BY clump.bed, variety.name, clump.name
+    ORDER BY CAST(clump.bed AS INTEGER), clump.bed, variety.name, clump.name
 """
 
 _AGAIN = """
