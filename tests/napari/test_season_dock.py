@@ -1,6 +1,7 @@
 """The page of the season beside the review, in a real window."""
 
 import pytest
+from eyefind_napari.season_page import season_dock
 
 from eyefind.rules import load_rules
 from eyefind.season.batch import Looked, enter
@@ -8,7 +9,6 @@ from eyefind.season.garden import start_season
 from eyefind.season.ledger import Ledger
 from eyefind.season.placing import place_new
 from eyefind.season.readings import read_reading
-from eyefind_napari.season_page import season_dock
 
 pytestmark = pytest.mark.gui
 
