@@ -82,7 +82,9 @@ def count_words(count: VarietyCount) -> str:
     if not count.short and not count.surplus:
         lack = "just enough to be expected"
     chance = ""
-    if count.need:
+    if count.need > count.safe + count.doubtful:
+        chance = "; the pieces are too few for it"
+    elif count.need:
         low, high = 100 * count.chance_low, 100 * count.chance_high
         chance = (
             f"; chance of reaching it {100 * count.chance:.0f} % "

@@ -54,6 +54,13 @@ def test_a_surplus_is_told(ledger, season, rules, grow):
     assert "; 4 to spare" in count_words(count)
 
 
+def test_too_few_pieces_are_told_without_figures(ledger, season, rules, grow):
+    grow(1, "Marrow Lamp", 1.0)
+    set_wish(ledger, season, "Marrow Lamp", wanted=2)
+    (count,) = count_varieties(ledger, season, rules)
+    assert count_words(count).endswith("short of 1; the pieces are too few for it")
+
+
 def test_an_empty_season_is_told(ledger, season, rules):
     assert state_words(read_board(ledger, season, rules)) == "0 clumps: none yet."
 
