@@ -25,7 +25,7 @@ SEASONS, CLUMPS, VARIETIES, BOXES, PIECES = 20, 600, 60, 30, 3
 
 
 def write_large_ledger(path: Path) -> None:
-    """Write it: each clump with a photo, three pieces that were checked, two ways."""
+    """Write it: each clump with a photo, three pieces that were checked, four ways."""
     first_year = 2007
     rows: list[Row] = [Garden(id=1, name="Quillfold")]
     kinds = range(1, VARIETIES + 1)
@@ -72,13 +72,18 @@ def _clump(clump: int, season: int, n: int) -> list[Row]:
             unanswered=n % 3,
         ),
     ]
-    for style in ("whole", "singles"):
+    for style, pieces in (
+        ("whole", 1),
+        ("stems", 2),
+        ("singles", PIECES),
+        ("least", 2),
+    ):
         way = Way(
             clump_id=clump,
             style=style,
-            cuts=0 if style == "whole" else PIECES - 1,
-            chances="[0.9]" if style == "whole" else "[0.9, 0.8, 0.6]",
-            volumes_ml="[600]" if style == "whole" else "[200, 200, 200]",
+            cuts=pieces - 1,
+            chances=str([0.9, 0.8, 0.6][:pieces]),
+            volumes_ml=str([600 // pieces] * pieces),
         )
         found.append(way)
     for k in range(PIECES):

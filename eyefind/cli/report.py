@@ -1,7 +1,6 @@
 """What the command line prints for a photo: lines for people, JSON for machines."""
 
 import json
-from collections.abc import Sized
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -14,6 +13,7 @@ from eyefind.job import Done
 from eyefind.review import flags_in_force, standing
 from eyefind.sheet.style import KIND_WORDS
 from eyefind.sheet.words import STAMP, scale_words
+from eyefind.words import counted
 
 
 def tell_done(done: Done, as_json: bool, brief: bool) -> None:
@@ -97,7 +97,7 @@ def _words(record: Record, brief: bool) -> list[str]:
     others = len(flags) - len(eyes)
     waiting = sum(flag.id not in answers for flag in flags)
     lines.append(
-        f"Flags: {_count(eyes, 'likely eye')}, {others} of other kinds; "
+        f"Flags: {counted(len(eyes), 'likely eye')}, {others} of other kinds; "
         f"{waiting} without your answer"
     )
     if not brief:
@@ -105,16 +105,12 @@ def _words(record: Record, brief: bool) -> list[str]:
     plan = record.plan
     if plan is not None:
         lines.append(
-            f"Plan ({plan.style}): {_count(plan.pieces, 'piece')}, "
-            f"{_count(plan.cuts, 'cut')}, {len(plan.discards)} to discard"
+            f"Plan ({plan.style}): {counted(len(plan.pieces), 'piece')}, "
+            f"{counted(len(plan.cuts), 'cut')}, {len(plan.discards)} to discard"
             + ("" if plan.reviewed else f"; {STAMP}")
         )
         lines += [f"  {line}" for line in (plan.reason, *plan.warnings) if line]
     return lines
-
-
-def _count(things: Sized, word: str) -> str:
-    return f"{len(things)} {word}" + ("" if len(things) == 1 else "s")
 
 
 def _flag_words(flag: Flag, answer: str | None) -> str:

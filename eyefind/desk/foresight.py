@@ -7,6 +7,7 @@ from eyefind.data import Plan, Record, Says, Style
 from eyefind.plan import make_plan
 from eyefind.review import in_force, standing
 from eyefind.rules import Rules
+from eyefind.words import counted
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,11 +160,6 @@ def effect_words(yes: Plan, no: Plan) -> str:
     if shape_of(yes) == shape_of(no):
         return "The plan stays the same either way."
     return f"Yes: {_outcome(yes)}.\nNo: {_outcome(no)}."
-
-
-def counted(count: int, thing: str) -> str:
-    """Return a number with its noun: ``"1 cut"``, ``"3 cuts"``."""
-    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
 
 
 def _outcome(plan: Plan) -> str:

@@ -3,7 +3,7 @@
 from typing import Final
 
 from eyefind.data import Flag, Kind, Plan, Says, Scale
-from eyefind.desk.foresight import counted
+from eyefind.words import counted
 
 QUESTIONS: Final[dict[Kind, str]] = {
     "eye": "Is this an eye?",

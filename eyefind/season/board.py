@@ -7,6 +7,7 @@ from eyefind.season.counts import VarietyCount, count_varieties
 from eyefind.season.ledger import Ledger
 from eyefind.season.progress import STATES, Waiting, waiting
 from eyefind.season.tables import Season
+from eyefind.words import counted
 
 
 @dataclass(frozen=True)
@@ -60,7 +61,7 @@ def state_words(board: Board) -> str:
     said = [
         f"{states.count(state)} {_to(state)}" for state in STATES if state in states
     ]
-    return f"{len(states)} clumps: {', '.join(said) or 'none yet'}."
+    return f"{counted(len(states), 'clump')}: {', '.join(said) or 'none yet'}."
 
 
 def group_words(item: Waiting) -> str:
@@ -81,7 +82,9 @@ def count_words(count: VarietyCount) -> str:
     if not count.short and not count.surplus:
         lack = "just enough to be expected"
     chance = ""
-    if count.need:
+    if count.need > count.safe + count.doubtful:
+        chance = "; the pieces are too few for it"
+    elif count.need:
         low, high = 100 * count.chance_low, 100 * count.chance_high
         chance = (
             f"; chance of reaching it {100 * count.chance:.0f} % "
@@ -89,8 +92,8 @@ def count_words(count: VarietyCount) -> str:
         )
     return (
         f"{count.variety}: {count.wanted} wanted and {count.give_away} to give away; "
-        f"{count.safe} safe and {count.doubtful} doubtful pieces of {count.clumps} "
-        f"clumps; {lack}{chance}"
+        f"{count.safe} safe and {count.doubtful} doubtful pieces of "
+        f"{counted(count.clumps, 'clump')}; {lack}{chance}"
     )
 
 

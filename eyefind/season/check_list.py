@@ -4,6 +4,7 @@ from datetime import date
 from io import BytesIO
 
 from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import (
@@ -29,6 +30,8 @@ PAD = 6.0
 LEAST_TABLE = 40 * mm
 """A box's heading with less room below it goes to the next page."""
 SIGN = "☐"
+TICK = ParagraphStyle("tick", flow.CELL, fontSize=20, leading=22)
+"""Large enough for a cold hand."""
 
 
 def check_list(
@@ -94,14 +97,10 @@ def check_list(
 
 
 def _table(pieces: list[str], width: float) -> Table:
-    head = ["", *RESULTS]
-    rows = [head, *([piece, *[SIGN] * len(RESULTS)] for piece in pieces)]
+    signs = [flow.paragraph(SIGN, TICK) for _ in RESULTS]
     cells = [
-        [
-            flow.paragraph(str(text), flow.STRONG if k == 0 else flow.CELL)
-            for text in row
-        ]
-        for k, row in enumerate(rows)
+        [flow.paragraph(text, flow.STRONG) for text in ("", *RESULTS)],
+        *([flow.paragraph(piece, flow.CELL), *signs] for piece in pieces),
     ]
     font, size = flow.STRONG.fontName, flow.STRONG.fontSize
     ticks = [stringWidth(result, font, size) + 2 * PAD + 1 for result in RESULTS]
@@ -109,6 +108,7 @@ def _table(pieces: list[str], width: float) -> Table:
     table.setStyle(
         TableStyle(
             [
+                ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
                 ("LINEBELOW", (0, 0), (-1, -1), 0.5, "black"),
                 ("LEFTPADDING", (0, 0), (-1, -1), PAD),
                 ("RIGHTPADDING", (0, 0), (-1, -1), PAD),

@@ -2,11 +2,13 @@
 
 A mixed-integer programme, solved by HiGHS (Huangfu and Hall 2018, Math. Program.
 Comput. 10:119-142) through SciPy: each clump takes one way; together they must fit the
-store; plants that stay short cost most, then clumps that find no room, then cuts.
+store; plants that stay short cost most, then clumps that find no room, then cuts,
+then room.
 """
 
 from dataclasses import dataclass
 from itertools import count
+from math import inf
 
 import msgspec
 import numpy as np
@@ -21,9 +23,11 @@ from eyefind.season.ledger import Ledger
 from eyefind.season.store import litres_needed, room_litres
 from eyefind.season.tables import Season
 
-SHORT_COST, OUT_COST, CUT_COST = 100.0, 10.0, 1.0
-"""A plant short, a clump without room, a cut: each outweighs several of the next."""
-OUT = "no room"
+SHORT_COST, OUT_COST, CUT_COST, LITRE_COST = 100.0, 10.0, 1.0, 0.01
+"""A plant short, a clump without room, a cut, a litre of the store: each outweighs
+several of the next."""
+OUT, CUT = "no room", "cut"
+"""What is no style of a plan: left out of the store, and cut already."""
 SECONDS = 20.0
 """The best solution found until then is taken."""
 GAP = 1e-4
@@ -36,7 +40,7 @@ class Option:
     Attributes
     ----------
     style : str
-        ``"whole"``, ``"stems"``, ``"singles"``; `OUT` for no place in the store.
+        One of `eyefind.data.Style`, `OUT` or `CUT`.
     chances : tuple of float
         Chance of each piece to have an eye.
     litres : float
@@ -168,6 +172,39 @@ def choose(
     EyefindError
         If the solver finds none.
     """
+    # While there is room no variety takes any from another, and each alone is easy.
+    alone = [
+        _solve(
+            {name: ways for name, ways in clumps.items() if name[1] == variety},
+            {variety: goals[variety]} if variety in goals else {},
+            kept,
+            inf,
+        )
+        for variety in {**goals, **dict.fromkeys(variety for _, variety in clumps)}
+    ]
+    litres = sum(found.litres for found in alone)
+    if litres > room:
+        return _solve(clumps, goals, kept, room)
+    order = {name: place for place, name in enumerate(clumps)}
+    return Suggestion(
+        sorted(
+            (choice for found in alone for choice in found.choices),
+            key=lambda choice: order[choice.clump, choice.variety],
+        ),
+        {name: plants for found in alone for name, plants in found.short.items()},
+        litres,
+        room,
+        all(found.proven for found in alone),
+    )
+
+
+def _solve(
+    clumps: dict[tuple[str, str], list[Option]],
+    goals: dict[str, float],
+    kept: float,
+    room: float,
+) -> Suggestion:
+    """Choose for all clumps at once, see `choose`."""
     names = list(clumps)
     flat = [(k, option) for k, name in enumerate(names) for option in clumps[name]]
     varieties = list(goals)
@@ -234,7 +271,7 @@ def _constraints(
 def _cost(option: Option) -> float:
     if option.style == OUT:
         return OUT_COST
-    return CUT_COST * option.cuts
+    return CUT_COST * option.cuts + LITRE_COST * option.litres
 
 
 def _matrix(
@@ -253,21 +290,23 @@ def _options(
         chances = tuple(msgspec.json.decode(row["chances"]))
         litres = litres_needed(msgspec.json.decode(row["volumes_ml"]), rules)
         key = (row["clump"], row["variety"] or NO_VARIETY)
-        options = clumps.setdefault(
-            key, [] if row["style"] == "cut" else [Option(OUT, (), 0.0, 0)]
-        )
-        new = Option(row["style"], chances, litres, row["cuts"])
-        if all(new.chances != old.chances for old in options):
-            options.append(new)
+        left_out = [] if row["style"] == CUT else [Option(OUT, (), 0.0, 0)]
+        option = Option(row["style"], chances, litres, row["cuts"])
+        options = clumps.setdefault(key, left_out)
+        # Of ways to the same pieces the one of fewest cuts will do.
+        same = [old for old in options if old.chances == option.chances]
+        if all(option.cuts < old.cuts for old in same):
+            clumps[key] = [*(old for old in options if old not in same), option]
     return clumps
 
 
 def _chances(clumps: dict[tuple[str, str], list[Option]], variety: str) -> list[float]:
+    """Return the chances of all pieces of a variety, were it divided furthest."""
     return [
         chance
         for (_, name), options in clumps.items()
         if name == variety
-        for chance in options[-1].chances
+        for chance in max((option.chances for option in options), key=len)
     ]
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
+from typing import NamedTuple
 
 import segno
 from reportlab.lib.units import mm
@@ -17,6 +18,7 @@ from eyefind.season.store import BoxPlan
 from eyefind.season.tables import Season
 from eyefind.sheet.flow import printable, set_up
 from eyefind.sheet.fonts import BOLD, REGULAR
+from eyefind.words import counted
 
 HOLE_MM = 4.0
 """Diameter of the hole for the tie."""
@@ -27,11 +29,20 @@ CODE_SHARE = 0.26
 CODE_QUIET = 4
 LINE_SHARES = {3: (0.36, 0.36, 0.28), 2: (0.55, 0.45)}
 """Share of the height that each line has."""
-TWO_LINES_MM = 18.0
-"""Lower labels hold two lines."""
+GAP = "   "
+"""Between what stands in one line."""
 LEADING = 1.25
 STEP_PT = 0.25
 """Type sizes are tried in steps of it."""
+
+
+class _Row(NamedTuple):
+    """A text as it is set: `height` and `size` in points."""
+
+    font: str
+    height: float
+    size: float
+    lines: list[str]
 
 
 @dataclass(frozen=True)
@@ -80,7 +91,7 @@ def piece_labels(ledger: Ledger, season: Season, day: str | None) -> list[Label]
             Label(
                 row["variety"] or row["clump"],
                 (
-                    f"{piece_name(row['clump'], row['letter'])}   {season.year}",
+                    f"{piece_name(row['clump'], row['letter'])}{GAP}{season.year}",
                     f"{doubt}{eyes}",
                 ),
                 piece_code(season, row["clump"], row["letter"]),
@@ -204,21 +215,33 @@ def _draw_lines(
     up: tuple[float, float],
 ) -> None:
     """Set the texts between `across`, from the top of `up` (bottom, height), points."""
-    texts = [label.title, *label.lines]
-    if up[1] < TWO_LINES_MM * mm:
-        texts = [label.title, f"{label.lines[0]}   {label.lines[1]}"]
+    room = across[1] - across[0], up[1]
+    rows = _set((label.title, *label.lines), *room)
+    # On long labels two lines leave room for larger type than three.
+    fewer = _set((label.title, GAP.join(label.lines)), *room)
+    in_lines = all(len(row.lines) == 1 for row in fewer)
+    if in_lines and min(r.size for r in fewer) > min(r.size for r in rows):
+        rows = fewer
     top = up[0] + up[1]
-    for text, share in zip(texts, LINE_SHARES[len(texts)], strict=True):
-        font = REGULAR if text == texts[-1] else BOLD
-        room = share * up[1]
-        point, lines = fitted(printable(text), font, across[1] - across[0], room)
-        canvas.setFont(font, point)
-        base = top - (room - len(lines) * LEADING * point) / 2
-        for line in lines:
-            base -= LEADING * point
+    for row in rows:
+        canvas.setFont(row.font, row.size)
+        base = top - (row.height - len(row.lines) * LEADING * row.size) / 2
+        for line in row.lines:
+            base -= LEADING * row.size
             # The type's middle lies in the middle of its line.
-            canvas.drawString(across[0], base + (LEADING / 2 - 0.36) * point, line)
-        top -= room
+            canvas.drawString(across[0], base + (LEADING / 2 - 0.36) * row.size, line)
+        top -= row.height
+
+
+def _set(texts: Sequence[str], width: float, height: float) -> list[_Row]:
+    """Set texts below each other in a room, points; the last one is not bold."""
+    fonts = [BOLD] * (len(texts) - 1) + [REGULAR]
+    return [
+        _Row(
+            font, share * height, *fitted(printable(text), font, width, share * height)
+        )
+        for text, font, share in zip(texts, fonts, LINE_SHARES[len(texts)], strict=True)
+    ]
 
 
 def fitted(
@@ -271,7 +294,7 @@ def _draw_code(
 def _eyes(confirmed: int, all_eyes: int) -> str:
     likely = all_eyes - confirmed
     said = [
-        f"{count} {'eye' if count == 1 else 'eyes'} {word}"
+        f"{counted(count, 'eye')} {word}"
         for count, word in ((confirmed, "sure"), (likely, "likely"))
         if count
     ]

@@ -42,7 +42,7 @@ def counts_plot(counts: Sequence[VarietyCount]) -> bytes:
     needs = [c.need for c in counts]
     axes.plot(needs, names, "D", color=edge, markersize=11, label="wanted")
     axes.set_xlabel("pieces; in brackets the chance of reaching the count")
-    return _png(figure, axes)
+    return _png(figure)
 
 
 def loss_plot(losses: Sequence[Loss], by: str) -> bytes:
@@ -63,7 +63,7 @@ def loss_plot(losses: Sequence[Loss], by: str) -> bytes:
     )
     axes.set_xlim(0, 100)
     axes.set_xlabel("% of the pieces that were checked")
-    return _png(figure, axes)
+    return _png(figure)
 
 
 def truth_plot(truths: Sequence[Truth], by: str) -> bytes:
@@ -87,7 +87,7 @@ def truth_plot(truths: Sequence[Truth], by: str) -> bytes:
         label="expected",
     )
     axes.set_xlabel("pieces; in brackets how many were seen")
-    return _png(figure, axes)
+    return _png(figure)
 
 
 def _figure(rows: int, title: str) -> "tuple[Figure, Axes]":
@@ -113,7 +113,7 @@ def _figure(rows: int, title: str) -> "tuple[Figure, Axes]":
     return figure, axes
 
 
-def _png(figure: "Figure", axes: "Axes") -> bytes:
+def _png(figure: "Figure") -> bytes:
     # Outside, where it covers nothing.
     figure.legend(fontsize=TYPE_PT, loc="outside lower center", ncols=3)
     stream = BytesIO()

@@ -5,6 +5,7 @@ from typing import Final
 
 from eyefind.season.ledger import Ledger
 from eyefind.season.tables import Season
+from eyefind.words import counted
 
 STATES: Final = ("photograph", "photograph again", "answer", "cut", "done")
 """What a clump waits for, in the order of work."""
@@ -69,8 +70,7 @@ def waiting(ledger: Ledger, season: Season) -> list[Waiting]:
         elif row["again"]:
             state, why = "photograph again", row["again"]
         elif row["unanswered"]:
-            flags = row["unanswered"]
-            state, why = "answer", f"{flags} {'flag' if flags == 1 else 'flags'}"
+            state, why = "answer", counted(row["unanswered"], "flag")
         else:
             state, why = "cut", ""
         found.append(
@@ -106,7 +106,7 @@ _CLUMPS = """
         SELECT id FROM photo WHERE clump_id = clump.id AND binned_at IS NULL
             AND failed = '' ORDER BY again != '', unanswered, taken_at DESC LIMIT 1)
     WHERE clump.season_id = ? AND clump.binned_at IS NULL
-    ORDER BY clump.bed, variety.name, clump.name
+    ORDER BY CAST(clump.bed AS INTEGER), clump.bed, variety.name, clump.name
 """
 
 _AGAIN = """

@@ -1,11 +1,15 @@
 """What may go wrong with the ledger, in the grower's words."""
 
+import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from eyefind.errors import RecordError, UsageError, WriteError
+
+CHOICE = re.compile(r"(?P<column>\w+) IN \((?P<known>'.*)\)")
+"""How SQLite names the check of a column that takes a few words only."""
 
 
 class LedgerError(RecordError):
@@ -41,6 +45,9 @@ def _plain(error: sqlite3.IntegrityError) -> str:
     if said.startswith("UNIQUE"):
         columns = said.partition(": ")[2].split(", ")
         return f"there is one with this {columns[-1].replace('.', ' ')} already"
+    if choice := CHOICE.search(said):
+        known = choice["known"].replace("'", "").removeprefix(", ")
+        return f"the {choice['column'].replace('_', ' ')} must be one of: {known}"
     if said.startswith("CHECK"):
-        return f"a value is not one of those that may be ({said.partition(': ')[2]})"
+        return f"this must hold: {said.partition(': ')[2]}"
     return said

@@ -10,6 +10,7 @@ from eyefind.sheet.leaving import what_leaves
 from eyefind.sheet.shapes import finite
 from eyefind.sheet.style import KIND_WORDS
 from eyefind.sheet.words import clump_name, first_upper
+from eyefind.words import counted
 
 SHORT_MM: Final = 20.0
 """A shorter cut goes across a neck or a root, whichever way the hand likes."""
@@ -106,16 +107,12 @@ def how(cut: Cut) -> list[str]:
 def choice_words(plan: Plan) -> list[str]:
     """Return what could be had with each number of pieces."""
     return [
-        f"{_count(choice.pieces, 'piece')}: {_count(choice.cuts, 'splitting cut')}, "
+        f"{counted(choice.pieces, 'piece')}: {counted(choice.cuts, 'splitting cut')}, "
         f"{choice.length_mm / 10:.0f} cm in all, {choice.worth:.2f} plants to expect "
         "after what the cutting costs"
         for choice in plan.choices
         if len(plan.choices) > 1
     ]
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}" + ("" if number == 1 else "s")
 
 
 def _length_mm(cut: Cut, record: Record) -> float:

@@ -5,13 +5,14 @@ a way to open a photo.
 """
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qtpy.QtCore import Qt
-from qtpy.QtGui import QFont, QShowEvent
+from qtpy.QtGui import QShowEvent
 from qtpy.QtWidgets import (
     QFileDialog,
     QLabel,
@@ -24,6 +25,7 @@ from qtpy.QtWidgets import (
     QWidget,
 )
 
+from eyefind.desk.settings import read_settings, settings_path
 from eyefind.errors import EyefindError, UsageError
 from eyefind.rules import Rules, load_rules
 from eyefind.season.binding import refresh
@@ -38,6 +40,8 @@ from eyefind.season.board import (
 from eyefind.season.garden import find_clump, find_season, set_clumps
 from eyefind.season.ledger import Ledger
 from eyefind.season.progress import Waiting
+from eyefind_napari.panel import ReviewPanel
+from eyefind_napari.theme import style_sheet
 
 if TYPE_CHECKING:
     from napari import Viewer
@@ -46,7 +50,7 @@ WAITING = Qt.ItemDataRole.UserRole
 
 
 def season_dock(viewer: "Viewer") -> "SeasonPage":
-    """Return the page of a ledger; photos open in `viewer`.
+    """Return the page of a ledger; photos open in the review, else in `viewer`.
 
     The ledger is that of the environment's ``EYEFIND_LEDGER``, as for the command line;
     without one the grower is asked.
@@ -79,9 +83,17 @@ def season_dock(viewer: "Viewer") -> "SeasonPage":
         )
 
     def open_photo(path: Path) -> None:
-        viewer.open(str(path), plugin="eyefind")
+        window = page.window()
+        panel = window.findChild(ReviewPanel) if window is not None else None
+        if panel is not None:
+            panel.control.open([path])
+        else:
+            viewer.open(str(path), plugin="eyefind")
 
-    return SeasonPage(Ledger(Path(chosen)), load_rules(), open_photo)
+    page = SeasonPage(Ledger(Path(chosen)), load_rules(), open_photo)
+    settings, _ = read_settings(settings_path())
+    page.setStyleSheet(style_sheet(settings.scheme, settings.text_percent))
+    return page
 
 
 class SeasonPage(QWidget):
@@ -103,8 +115,8 @@ class SeasonPage(QWidget):
         super().__init__()
         self.ledger, self.rules, self.open_photo = ledger, rules, open_photo
         self.progress = QProgressBar()
-        self.state, self.short, self.message = QLabel(), QLabel(), QLabel()
-        self.queue = QListWidget()
+        self.state, self.message = QLabel(), QLabel()
+        self.queue, self.short = QListWidget(), QListWidget()
         self.note = QLineEdit()
         self.again = QPushButton("Look again")
         named = {
@@ -120,11 +132,14 @@ class SeasonPage(QWidget):
         for widget, name in named.items():
             widget.setAccessibleName(name)
             column.addWidget(widget)
-        for text in (self.state, self.short, self.message):
+        column.setStretchFactor(self.queue, 2)
+        column.setStretchFactor(self.short, 1)
+        for text in (self.state, self.message):
             text.setWordWrap(True)
             text.setTextFormat(Qt.TextFormat.PlainText)
+        for listed in (self.queue, self.short):
+            listed.setWordWrap(True)
         self.progress.setTextVisible(False)  # the words above it tell
-        self.queue.setWordWrap(True)
         self.note.setPlaceholderText("A note on this clump; Enter keeps it")
         self.again.clicked.connect(lambda: self.renew())
         self.queue.itemActivated.connect(self._open)
@@ -140,37 +155,43 @@ class SeasonPage(QWidget):
 
     def renew(self) -> None:
         """Take over what changed in records and ledger, and show it."""
+        self.message.clear()
+        with self._telling():
+            self.season = find_season(self.ledger)
+            refresh(self.ledger, self.season, self.rules)
+            self._show(read_board(self.ledger, self.season, self.rules))
+
+    @contextmanager
+    def _telling(self) -> Iterator[None]:
+        """Say in the page what went wrong."""
         try:
-            season = find_season(self.ledger)
-            refresh(self.ledger, season, self.rules)
-            board = read_board(self.ledger, season, self.rules)
+            yield
         except EyefindError as error:
             self.message.setText(str(error))
-            return
-        self.message.clear()
-        self._show(board)
 
     def _show(self, board: Board) -> None:
         chosen = self._chosen()
         self.state.setText(state_words(board))
         self.progress.setRange(0, max(len(board.queue), 1))
         self.progress.setValue(board.done)
-        lines = [count_words(count) for count in board.short]
-        self.short.setText("\n".join(["Short:", *lines]) if lines else "None is short.")
+        self.short.clear()
+        self._head(self.short, "Short:" if board.short else "None is short.")
+        for count in board.short:
+            self.short.addItem(count_words(count))
         self.queue.clear()
         for group, clumps in groupby(board.queue, group_words):
-            heading = QListWidgetItem(group)
-            # Not to be chosen; disabled, it would be grey on grey.
-            heading.setFlags(Qt.ItemFlag.ItemIsEnabled)
-            heading.setFont(self._bold())
-            self.queue.addItem(heading)
+            self._head(self.queue, group)
             for clump in clumps:
                 self._add(clump, chosen is not None and clump.clump == chosen.clump)
 
-    def _bold(self) -> QFont:
-        font = self.font()
+    def _head(self, listed: QListWidget, text: str) -> None:
+        heading = QListWidgetItem(text)
+        # Not to be chosen; disabled, it would be grey on grey.
+        heading.setFlags(Qt.ItemFlag.ItemIsEnabled)
+        font = listed.font()
         font.setBold(True)
-        return font
+        heading.setFont(font)
+        listed.addItem(heading)
 
     def _add(self, clump: Waiting, is_chosen: bool) -> None:
         item = QListWidgetItem(f"    {waiting_words(clump)}")
@@ -196,26 +217,25 @@ class SeasonPage(QWidget):
         if clump is None:
             self.note.clear()
             return
-        kept = find_clump(self.ledger, find_season(self.ledger), clump.clump).note
-        self.note.setText(self.ledger.draft(_draft_key(clump)) or kept)
+        with self._telling():
+            kept = find_clump(self.ledger, self.season, clump.clump).note
+            self.note.setText(self.ledger.draft(self._draft_key(clump)) or kept)
 
     def _keep_draft(self, text: str) -> None:
         clump = self._chosen()
         if clump is not None:
-            self.ledger.keep_draft(_draft_key(clump), text)
+            with self._telling():
+                self.ledger.keep_draft(self._draft_key(clump), text)
 
     def _keep_note(self) -> None:
         clump = self._chosen()
         if clump is None:
             return
         values = {"note": self.note.text()}
-        try:
-            season = find_season(self.ledger)
-            set_clumps(self.ledger, season, [clump.clump], values, self.rules)
-            self.ledger.keep_draft(_draft_key(clump), "")
-        except EyefindError as error:
-            self.message.setText(str(error))
+        with self._telling():
+            set_clumps(self.ledger, self.season, [clump.clump], values, self.rules)
+            self.ledger.keep_draft(self._draft_key(clump), "")
 
-
-def _draft_key(clump: Waiting) -> str:
-    return f"note of {clump.clump}"
+    def _draft_key(self, clump: Waiting) -> str:
+        # Cards are used again every year: a clump's name alone tells too little.
+        return f"note of {clump.clump} in season {self.season.id}"

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from eyefind.errors import UsageError
+from eyefind.season.bin import put_into_bin
 from eyefind.season.board import (
     count_words,
     group_words,
@@ -14,7 +15,7 @@ from eyefind.season.board import (
     waiting_words,
 )
 from eyefind.season.counts import count_varieties
-from eyefind.season.garden import set_clumps, set_wish
+from eyefind.season.garden import set_clumps, set_wish, start_season
 
 MANIFEST = Path(__file__).parents[2] / "plugins" / "eyefind_napari" / "napari.yaml"
 
@@ -43,7 +44,7 @@ def test_what_is_not_likely_reached_is_short(ledger, season, rules, grow):
     assert short.variety == "Owl Ledger"
     assert count_words(short) == (
         "Owl Ledger: 1 wanted and 0 to give away; 1 safe and 0 doubtful pieces of 1 "
-        "clumps; just enough to be expected; chance of reaching it 83 % (81 to 86 %)"
+        "clump; just enough to be expected; chance of reaching it 83 % (81 to 86 %)"
     )
 
 
@@ -51,6 +52,13 @@ def test_a_surplus_is_told(ledger, season, rules, grow):
     grow(2, "Marrow Lamp", 1.0, 1.0, 1.0, 1.0)
     (count,) = count_varieties(ledger, season, rules)
     assert "; 4 to spare" in count_words(count)
+
+
+def test_too_few_pieces_are_told_without_figures(ledger, season, rules, grow):
+    grow(1, "Marrow Lamp", 1.0)
+    set_wish(ledger, season, "Marrow Lamp", wanted=2)
+    (count,) = count_varieties(ledger, season, rules)
+    assert count_words(count).endswith("short of 1; the pieces are too few for it")
 
 
 def test_an_empty_season_is_told(ledger, season, rules):
@@ -91,7 +99,8 @@ class TestPage:
         assert len([t for t in texts if t.startswith("Bed ")]) == 12
         assert page.state.text() == state_words(board)
         assert (page.progress.value(), page.progress.maximum()) == (20, 40)
-        assert page.short.text().count("\n") == len(board.short)
+        assert page.short.item(0).text() == "Short:"
+        assert page.short.count() == 1 + len(board.short)
 
     def test_a_chosen_clump_opens_its_photo(self, page, opened):
         page.queue.itemActivated.emit(self.choose(page, "EYE-0003"))
@@ -114,9 +123,25 @@ class TestPage:
         assert demo.ask("SELECT note FROM clump WHERE name = 'EYE-0003'")[0][0] == (
             "half a sentence"
         )
-        assert demo.draft("note of EYE-0003") == ""
+        assert demo.ask("SELECT * FROM draft") == []
         demo.undo()
         assert demo.ask("SELECT note FROM clump WHERE name = 'EYE-0003'")[0][0] == ""
+
+    def test_a_draft_stays_with_its_season(self, page, qtbot, demo, demo_season, rules):
+        self.choose(page, "EYE-0003")
+        qtbot.keyClicks(page.note, "last year's")
+        season = start_season(demo, "Quillfold", demo_season.year + 1)
+        set_clumps(demo, season, ["3"], {}, rules)
+        page.again.click()
+        self.choose(page, "EYE-0003")
+        assert page.note.text() == ""
+
+    def test_a_clump_that_another_window_threw_away_is_told(
+        self, page, demo, demo_season
+    ):
+        put_into_bin(demo, demo_season, "clump", "3")
+        self.choose(page, "EYE-0003")
+        assert "no clump EYE-0003" in page.message.text()
 
     def test_looking_again_shows_what_another_window_did(
         self, page, demo, demo_season, rules
@@ -148,6 +173,24 @@ class TestPage:
         monkeypatch.setenv("EYEFIND_LEDGER", "nowhere.db")
         with pytest.raises(UsageError, match="nowhere"):
             season_dock(Viewer())
+
+    def test_without_the_environment_the_dock_asks_for_the_ledger(
+        self, qtbot, demo_path, monkeypatch
+    ):
+        from eyefind_napari import season_page
+
+        monkeypatch.delenv("EYEFIND_LEDGER", raising=False)
+        answers = [str(demo_path), ""]
+        monkeypatch.setattr(
+            season_page.QFileDialog,
+            "getOpenFileName",
+            lambda *_: (answers.pop(0), "Ledgers (*.db)"),
+        )
+        page = season_page.season_dock(None)
+        qtbot.addWidget(page)
+        assert page.progress.maximum() == 40
+        with pytest.raises(UsageError, match="No ledger was chosen"):
+            season_page.season_dock(None)
 
     def test_the_dock_is_offered_in_the_window(self):
         from npe2 import PluginManifest

@@ -1,17 +1,23 @@
 """The suggestion over the season against trying everything out."""
 
 from itertools import product
+from typing import get_args
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from eyefind.cli.season.room import choice_words
+from eyefind.data import Style
 from eyefind.season.counts import chance_of_at_least
 from eyefind.season.dividing import (
+    CUT,
     CUT_COST,
+    LITRE_COST,
     OUT,
     OUT_COST,
     SHORT_COST,
+    Choice,
     Option,
     choose,
     goal_for,
@@ -23,7 +29,7 @@ from eyefind.season.tables import Clump, Way
 NO_ROOM = Option(OUT, (), 0.0, 0)
 options = st.builds(
     Option,
-    st.sampled_from(["stems", "singles"]),
+    st.sampled_from(["stems", "singles", "least"]),
     st.lists(st.sampled_from([0.2, 0.5, 0.9]), min_size=1, max_size=4).map(tuple),
     st.sampled_from([1.0, 2.5, 4.0]),
     st.integers(0, 5),
@@ -41,6 +47,7 @@ def cost_of(picked, goals, kept):
     grown = dict.fromkeys(goals, 0.0)
     for (_, variety), option in picked:
         cost += OUT_COST if option.style == OUT else CUT_COST * option.cuts
+        cost += LITRE_COST * option.litres
         grown[variety] += kept * sum(option.chances)
     return cost + SHORT_COST * sum(max(0.0, goals[v] - grown[v]) for v in goals)
 
@@ -80,21 +87,16 @@ def test_nothing_is_needed_where_nothing_is_wanted(rules):
 
 
 def ways(ledger, clump: Clump, chance: float = 0.9) -> None:
-    """A clump that may stay whole or give four pieces with three cuts."""
-    whole = f"[{chance}]"
-    singles = f"[{', '.join([str(chance)] * 4)}]"
+    """A clump that stays whole, gives two pieces by one cut, or four by three."""
     with ledger.deed("ways") as deed:
-        for style, cuts, chances, volumes in (
-            ("whole", 0, whole, "[400]"),
-            ("singles", 3, singles, "[100, 100, 100, 100]"),
-        ):
+        for style, pieces in (("whole", 1), ("singles", 4), ("least", 2)):
             deed.add(
                 Way(
                     clump_id=clump.id,
                     style=style,
-                    cuts=cuts,
-                    chances=chances,
-                    volumes_ml=volumes,
+                    cuts=pieces - 1,
+                    chances=str([chance] * pieces),
+                    volumes_ml=str([400 // pieces] * pieces),
                 )
             )
 
@@ -114,6 +116,9 @@ def two_clumps(ledger, season, rules):
 
 def test_few_wanted_stay_whole_and_many_are_divided(ledger, season, rules, two_clumps):
     assert set(styles(ledger, season, rules).values()) == {"whole"}
+    # Three pieces make two plants likely, and so on.
+    set_wish(ledger, season, "Owl Ledger", wanted=2)
+    assert sorted(styles(ledger, season, rules).values()) == ["least", "whole"]
     set_wish(ledger, season, "Owl Ledger", wanted=3)
     assert sorted(styles(ledger, season, rules).values()) == ["singles", "whole"]
     set_wish(ledger, season, "Owl Ledger", wanted=8)
@@ -123,11 +128,29 @@ def test_few_wanted_stay_whole_and_many_are_divided(ledger, season, rules, two_c
     assert found.proven
 
 
+@pytest.mark.parametrize("style", get_args(Style))
+def test_what_to_do_is_told_with_the_style_to_plan_by(style):
+    words = choice_words(Choice("7", "Owl Ledger", Option(style, (0.9, 0.8), 1.0, 1)))
+    assert words == f"7 (Owl Ledger): divide into 2 pieces, 1 cut (style {style})"
+
+
+@pytest.mark.parametrize(
+    ("option", "said"),
+    [
+        (NO_ROOM, "no room in store"),
+        (Option(CUT, (0.9, 0.8, 0.7), 1.0, 0), "is cut already: 3 pieces"),
+        (Option("stems", (0.9,), 1.0, 0), "keep it whole"),
+    ],
+)
+def test_a_clump_that_is_not_to_be_divided(option, said):
+    assert said in choice_words(Choice("7", "Owl Ledger", option))
+
+
 def test_the_room_in_store_is_kept(ledger, season, rules, two_clumps):
-    # Whole, a clump of 400 ml needs 2 l; four pieces of it need 1 l.
+    # Whole, a clump of 400 ml needs 2 l; in pieces it needs 1 l.
     set_box(ledger, season, "A", 1.2)
     found = suggest(ledger, season, rules)
-    assert sorted(c.option.style for c in found.choices) == [OUT, "singles"]
+    assert sorted(c.option.style for c in found.choices) == ["least", OUT]
     assert found.litres <= found.room == 1.2
 
 

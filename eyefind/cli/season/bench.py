@@ -19,6 +19,7 @@ from eyefind.cli.season.hand import (
     tell,
 )
 from eyefind.errors import UsageError
+from eyefind.words import counted
 
 if TYPE_CHECKING:
     from eyefind.season.board import Board
@@ -112,7 +113,7 @@ def clump(
         }
         values = {key: value for key, value in given.items() if value is not None}
         done = set_clumps(hand.ledger, hand.season, spread(names), values, hand.rules)
-        typer.echo(f"Kept for {len(done)} clumps.")
+        typer.echo(f"Kept for {counted(len(done), 'clump')}.")
 
 
 @season_app.command()

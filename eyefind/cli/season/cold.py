@@ -19,6 +19,7 @@ from eyefind.cli.season.hand import (
     tell,
 )
 from eyefind.cli.season.paper import LOSS_BY, TRUTH_BY, By, check_by
+from eyefind.words import counted
 
 if TYPE_CHECKING:
     from eyefind.season.spring import Truth, Waking
@@ -70,7 +71,7 @@ def check(
 
         found = _pieces(hand, pieces)
         advice = note_check(hand.ledger, found, result, read_day(day), note)
-        typer.echo(f"{len(found)} pieces {result}: kept.")
+        typer.echo(f"{counted(len(found), 'piece')} {result}: kept.")
         typer.echo(f"What to do: {advice.do}")
         typer.echo(f"Mind: {advice.caution}")
         typer.echo(f"Source: {advice.source}")
@@ -150,7 +151,7 @@ def grew(
 
         found = _pieces(hand, pieces)
         note_growth(hand.ledger, found, outcome, read_day(day), shoots, note)
-        typer.echo(f"{len(found)} pieces {outcome}: kept.")
+        typer.echo(f"{counted(len(found), 'piece')} {outcome}: kept.")
 
 
 @season_app.command()

@@ -21,6 +21,7 @@ from eyefind.cli.season.hand import (
     tell_written,
 )
 from eyefind.errors import ExitCode, UsageError
+from eyefind.words import counted
 
 
 class Thing(StrEnum):
@@ -135,7 +136,9 @@ def verify(ledger: LedgerFile = LEDGER) -> None:
         found = disagreements(open_ledger)
         for fault in found:
             typer.echo(fault)
-        typer.echo(f"{len(found)} faults." if found else "The ledger is sound.")
+        typer.echo(
+            f"{counted(len(found), 'fault')}." if found else "The ledger is sound."
+        )
         if found:
             raise typer.Exit(ExitCode.BAD_RECORD)
 
@@ -203,7 +206,9 @@ def import_tables(
     with telling(), opened(ledger) as open_ledger:
         from eyefind.season.exchange import read_tables
 
-        typer.echo(f"{read_tables(open_ledger, source)} rows were added or changed.")
+        typer.echo(
+            f"Added or changed: {counted(read_tables(open_ledger, source), 'row')}."
+        )
 
 
 @season_app.command()
@@ -242,7 +247,7 @@ def zip_season(
         from eyefind.season.archive import pack
 
         count = pack(hand.ledger, hand.season, out, photos)
-        typer.echo(f"Written: {out} ({count} files)")
+        typer.echo(f"Written: {out} ({counted(count, 'file')})")
 
 
 @season_app.command()

@@ -1,5 +1,6 @@
 """Enough of each, what to divide, and the boxes of the store."""
 
+from math import inf
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -18,6 +19,7 @@ from eyefind.cli.season.hand import (
     tell,
 )
 from eyefind.errors import UsageError
+from eyefind.words import counted
 
 if TYPE_CHECKING:
     from eyefind.season.dividing import Choice, Suggestion
@@ -71,41 +73,42 @@ def divide(
 
         found = suggest(hand.ledger, hand.season, hand.rules)
         tell(found.choices, as_json, choice_words, "There is no clump to divide yet.")
-        if not as_json:
+        if found.choices and not as_json:
             typer.echo(suggestion_words(found))
 
 
 def choice_words(choice: "Choice") -> str:
     """Return what is suggested for a clump, in a line."""
+    from eyefind.season.dividing import CUT, OUT
+
     option = choice.option
     count = len(option.chances)
-    pieces = f"{count} {'piece' if count == 1 else 'pieces'}"
-    cuts = f"{option.cuts} {'cut' if option.cuts == 1 else 'cuts'}"
-    what = {
-        "no room": "no room in store: give it away or find room",
-        "cut": f"is cut already: {pieces}",
-        "whole": "keep it whole",
-        "stems": f"divide by stems: {pieces}, {cuts}",
-        "singles": f"divide into {pieces}, {cuts}",
-    }[option.style if count != 1 or option.style in ("cut", "no room") else "whole"]
+    pieces, cuts = counted(count, "piece"), counted(option.cuts, "cut")
+    if option.style == OUT:
+        what = "no room in store: give it away or find room"
+    elif option.style == CUT:
+        what = f"is cut already: {pieces}"
+    elif count == 1:
+        what = "keep it whole"
+    else:
+        what = f"divide into {pieces}, {cuts} (style {option.style})"
     return f"{choice.clump} ({choice.variety}): {what}"
 
 
 def suggestion_words(found: "Suggestion") -> str:
     """Return room and shortage in words."""
-    room = "no box is known" if found.room == float("inf") else f"{found.room:.0f} l"
+    room = f"Room: {found.litres:.0f} of {found.room:.0f} l."
+    if found.room == inf:
+        room = f"Room: {found.litres:.0f} l; no box is known."
     short = ", ".join(
-        f"{name} {plants:.1f}" for name, plants in found.short.items() if plants > 0.05
+        f"{name} by {plants:.1f}"
+        for name, plants in found.short.items()
+        if round(plants, 1)
     )
+    proven = "Nothing better exists." if found.proven else "Best in the time given."
     return (
-        f"Room: {found.litres:.0f} l of {room}. Plants short of a likely count: "
-        f"{short or 'none'}. "
-        + (
-            "Nothing better exists."
-            if found.proven
-            else "Best found in the time given."
-        )
-        + " It only suggests: look at each clump before you cut."
+        f"{room} Plants short of what makes the counts likely: {short or 'none'}. "
+        f"{proven} It only suggests: look at each clump before you cut."
     )
 
 
