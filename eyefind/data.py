@@ -25,7 +25,16 @@ Kind = Literal[
     "eye", "spent_parent", "soft", "tuber_on_tuber", "rat_tail", "broken_neck"
 ]
 Origin = Literal["found", "added"]
-Says = Literal["confirmed", "rejected", "not_sure", "changed", "mended", "undo", "redo"]
+Says = Literal[
+    "confirmed",
+    "rejected",
+    "not_sure",
+    "changed",
+    "mended",
+    "matched",
+    "undo",
+    "redo",
+]
 Mending = Literal["stem", "merge", "split", "attach"]
 Style = Literal["whole", "stems", "singles", "least"]
 Tool = Literal["fine-point snips", "knife", "secateurs"]
@@ -221,6 +230,9 @@ class Flag:
         ``"found"`` by us or ``"added"`` by the grower.
     outline_px : (N, 2) array or None
         Outline, where the thing has one.
+    side : int
+        0 on the record's own photo; 2, 3 ... when it was seen on a photo of another
+        side of the clump. Records hold only their own flags.
     """
 
     id: str
@@ -233,6 +245,7 @@ class Flag:
     belongs_to: str | None = None
     origin: Origin = "found"
     outline_px: Points | None = None
+    side: int = 0
 
 
 @dataclass(frozen=True)
@@ -279,6 +292,29 @@ class Mend:
 
 
 @dataclass(frozen=True)
+class Side:
+    """Another photo of the same clump, and which tuber there is which one here.
+
+    Places instead of ids, as in `Mend`.
+
+    Attributes
+    ----------
+    file, sha256 : str
+        File name without folders of that photo, and hash of the file's bytes.
+    record : str
+        File name of its record, which lies beside this one.
+    places_px : list of (row, col, row, col)
+        A tuber each: its place on this photo, then its place on the other one. Empty:
+        it is no side of this clump after all.
+    """
+
+    file: str
+    sha256: str
+    record: str
+    places_px: list[tuple[float, float, float, float]]
+
+
+@dataclass(frozen=True)
 class Decision:
     """What the grower said of a flag, and when.
 
@@ -289,7 +325,7 @@ class Decision:
     at : str
         ISO 8601 time with offset.
     flag : str
-        Id of the flag; empty for ``"mended"``, ``"undo"`` and ``"redo"``.
+        Id of the flag; empty where the word is about no flag.
     says : str
         The word.
     by : str
@@ -298,6 +334,8 @@ class Decision:
         What is changed of the flag, for ``"changed"``.
     mend : Mend or None
         How the anatomy is put right, for ``"mended"``.
+    side : Side or None
+        Another photo of the same clump, for ``"matched"``.
     joined : bool
         Whether it was said in one go with the word before it: one undo takes back
         both.
@@ -309,6 +347,7 @@ class Decision:
     by: str
     change: Change | None = None
     mend: Mend | None = None
+    side: Side | None = None
     joined: bool = False
 
 
@@ -332,6 +371,8 @@ class Piece:
         Sum over its tubers.
     note : str
         What to know about it, ``""`` if nothing.
+    far_eyes : int
+        How many of its eyes were seen on photos of other sides only.
     """
 
     letter: str
@@ -343,6 +384,7 @@ class Piece:
     outline_px: Points
     volume_ml: float
     note: str = ""
+    far_eyes: int = 0
 
 
 @dataclass(frozen=True, eq=False)

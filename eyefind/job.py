@@ -32,7 +32,6 @@ from eyefind.photo import (
     scale_from_points,
     scale_from_width,
 )
-from eyefind.plan import make_plan
 from eyefind.record import (
     DamagedRecordError,
     check_same_photo,
@@ -48,6 +47,7 @@ from eyefind.review import Review, carry_over, in_force, standing
 from eyefind.rules import Rules
 from eyefind.sheet import write_sheet
 from eyefind.sheet.pages import Paper
+from eyefind.sides import plan_of_all, read_far
 
 FIRST_STYLE: Style = "singles"
 """Style of a plan when none was asked for before."""
@@ -318,11 +318,10 @@ class Job:
                 most_pieces = most_pieces or last.most_pieces
                 room_l = room_l or last.room_l
         shown = in_force(record)
-        plan = make_plan(
-            shown.anatomy,
-            shown.flags,
+        plan = plan_of_all(
+            shown,
             standing(record.flags, record.decisions),
-            record.scale,
+            read_far(record, done.record_path.parent),
             self.style or style,
             self.rules,
             most_pieces,

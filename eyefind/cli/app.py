@@ -257,6 +257,35 @@ def answer(
 
 
 @app.command()
+def side(
+    main: Annotated[
+        Path, typer.Argument(metavar="MAIN", help="The photo that is planned on.")
+    ],
+    other: Annotated[
+        Path, typer.Argument(metavar="SIDE", help="A photo of another side of it.")
+    ],
+    yes: Annotated[bool, typer.Option("--yes", help="Take what is suggested.")] = False,
+    match: Annotated[
+        Words,
+        typer.Option(metavar="T1=T3", help="T1 of MAIN is T3 of SIDE; many times."),
+    ] = None,
+    none: Annotated[
+        bool, typer.Option("--none", help="SIDE is not this clump after all.")
+    ] = False,
+    by: Annotated[str, typer.Option(metavar="NAME", help="Who says it.")] = "grower",
+    out: Out = None,
+    rules: RulesFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say which tuber is which on a photo of another side of one clump."""
+    with telling():
+        from eyefind.cli.sides import Wanted, run_side
+
+        job = _job(out, rules)
+        run_side(job, main, other, Wanted(yes, match or [], none, by), as_json)
+
+
+@app.command()
 def review(
     paths: Annotated[
         list[Path] | None,

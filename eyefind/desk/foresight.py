@@ -3,10 +3,10 @@
 from collections import Counter
 from dataclasses import dataclass
 
-from eyefind.data import Plan, Record, Says, Style
-from eyefind.plan import make_plan
+from eyefind.data import Plan, Record, Style
 from eyefind.review import in_force, standing
 from eyefind.rules import Rules
+from eyefind.sides.far import NOTHING, Far, plan_of_all
 from eyefind.words import counted
 
 
@@ -27,50 +27,13 @@ class Foresight:
     effect: str
 
 
-def plan_of(
-    record: Record,
-    words: dict[str, Says],
-    style: Style,
-    rules: Rules,
-    most_pieces: int | None = None,
-) -> Plan:
-    """Make the plan of a record for the given words.
-
-    Parameters
-    ----------
-    record : Record
-        With flags and anatomy in force.
-    words : dict
-        Answer by flag id.
-    style : str
-        Style of the plan.
-    rules : Rules
-        The rules of the trade.
-    most_pieces : int, optional
-        No more pieces than this.
-
-    Returns
-    -------
-    Plan
-        The plan.
-    """
-    return make_plan(
-        record.anatomy,
-        record.flags,
-        words,
-        record.scale,
-        style,
-        rules,
-        most_pieces=most_pieces,
-    )
-
-
 def foresee(
     record: Record,
     style: Style,
     rules: Rules,
     flag_id: str | None = None,
     most_pieces: int | None = None,
+    far: Far = NOTHING,
 ) -> Foresight:
     """Make the plan, and say what an answer to a flag would do to it.
 
@@ -86,6 +49,8 @@ def foresee(
         The flag that is asked about.
     most_pieces : int, optional
         No more pieces than this.
+    far : Far, optional
+        What the photos of other sides add.
 
     Returns
     -------
@@ -94,11 +59,11 @@ def foresee(
     """
     shown = in_force(record)
     words = standing(record.flags, record.decisions)
-    plan = plan_of(shown, words, style, rules, most_pieces)
+    plan = plan_of_all(shown, words, far, style, rules, most_pieces)
     if flag_id not in {flag.id for flag in shown.flags}:
         return Foresight(plan, "")
     yes, no = (
-        plan_of(shown, {**words, flag_id: says}, style, rules, most_pieces)
+        plan_of_all(shown, {**words, flag_id: says}, far, style, rules, most_pieces)
         for says in ("confirmed", "rejected")
     )
     return Foresight(plan, effect_words(yes, no))
@@ -130,8 +95,8 @@ def deciding_flags(record: Record, style: Style, rules: Rules) -> list[str]:
     return [
         flag
         for flag in found
-        if shape_of(plan_of(shown, {flag: "confirmed"}, style, rules))
-        != shape_of(plan_of(shown, {flag: "rejected"}, style, rules))
+        if shape_of(plan_of_all(shown, {flag: "confirmed"}, NOTHING, style, rules))
+        != shape_of(plan_of_all(shown, {flag: "rejected"}, NOTHING, style, rules))
     ]
 
 

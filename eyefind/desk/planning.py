@@ -8,6 +8,7 @@ from eyefind.desk.overlay import Overlay, draw_plan
 from eyefind.review import in_force
 from eyefind.rules import Rules
 from eyefind.sheet.frame import Frame
+from eyefind.sides import Far
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,6 +41,7 @@ def plan_and_draw(
     frame: Frame,
     due: bool,
     most_pieces: int | None,
+    far: Far,
 ) -> Planned:
     """Make the plan and draw it.
 
@@ -60,13 +62,15 @@ def plan_and_draw(
         the tubers are drawn.
     most_pieces : int or None
         No more pieces than this.
+    far : Far
+        What the photos of other sides add.
 
     Returns
     -------
     Planned
         Plan and picture.
     """
-    foresight = foresee(record, style, rules, flag_id, most_pieces)
+    foresight = foresee(record, style, rules, flag_id, most_pieces, far)
     shown = replace(in_force(record), plan=foresight.plan if due else None)
     return Planned(
         foresight.plan, foresight.effect, draw_plan(frame, shown), record.decisions

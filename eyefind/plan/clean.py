@@ -1,6 +1,6 @@
 """Cleaning: what comes off before a clump is divided, and the cut for each."""
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 
 import shapely
 from shapely import Point, Polygon
@@ -157,7 +157,7 @@ def _take_off(
         done.failed[target.flag.id] = cut
         return
     gone = [cut.leaves, *(done.bodies[name].shape for name in along)]
-    if not _eyes_allow(done, target, gone, guard, rules):
+    if not _eyes_allow(done, target, gone, own, guard, rules):
         return
     kind, flag = target.flag.kind, target.flag.id
     thickness_mm = cut.path.intersection(body.shape).length / ppm
@@ -207,7 +207,7 @@ def _trim(
     ]
     along += [far for child in along for far in hanging_on(done.bodies, child)]
     gone = [cut.leaves, *(done.bodies[name].shape for name in along)]
-    if not _eyes_allow(done, target, gone, guard, rules):
+    if not _eyes_allow(done, target, gone, along, guard, rules):
         return
     if kind == "soft":
         why = words.why_back(target.what, flag, rules["soft_margin_mm"])
@@ -233,6 +233,7 @@ def _eyes_allow(
     done: Cleaned,
     target: Target,
     gone: Sequence[Polygon],
+    names: Container[str | None],
     guard: Guard,
     rules: Rules,
 ) -> bool:
@@ -240,7 +241,11 @@ def _eyes_allow(
     lost = [
         eye
         for eye in guard.eyes
-        if any(shapely.intersects(shape, eye.place) for shape in gone)
+        if (
+            eye.belongs_to in names
+            if eye.side
+            else any(shapely.intersects(shape, eye.place) for shape in gone)
+        )
     ]
     for eye in lost:
         if eye.confirmed or eye.chance >= rules.value("removal_likelihood"):

@@ -239,7 +239,12 @@ def _place(body: Body, core: Polygon) -> Point:
 def _carrier(
     eye: Eye, units: Sequence[Unit], core: Polygon, near_px: float
 ) -> Unit | None:
-    """Return the unit that carries an eye off the core; None if the core does."""
+    """Return the unit that carries an eye off the core; None if the core does.
+
+    One that was seen on another side goes with its own tuber wherever that lies.
+    """
+    if eye.side:
+        return next(unit for unit in units if eye.belongs_to in unit.tubers)
     if core.covers(eye.place):
         return None
     solid = [unit for unit in units if not unit.shape.is_empty]

@@ -37,8 +37,9 @@ class Guard:
         self.margin_px = margin_px
         self._shapes = np.array([body.shape for body in self.bodies], dtype=object)
         shapely.prepare(self._shapes)
-        self._places = np.array([eye.place for eye in self.eyes], dtype=object)
-        self._reach = np.array([eye.guard_px for eye in self.eyes])
+        self._placed = [eye for eye in self.eyes if not eye.side]
+        self._places = np.array([eye.place for eye in self._placed], dtype=object)
+        self._reach = np.array([eye.guard_px for eye in self._placed])
 
     def allows(
         self,
@@ -56,7 +57,7 @@ class Guard:
 
     def objection(self, path: LineString, own: Container[str] = ()) -> str | None:
         """Say in words which rule a path would break; None if it breaks none."""
-        for eye in self.eyes:
+        for eye in self._placed:
             if shapely.dwithin(path, eye.place, eye.guard_px):
                 return f"it would come too close to eye {eye.id}"
         for body in self.bodies:
@@ -74,7 +75,9 @@ class Guard:
             for body in self.bodies
         ]
         # A drawn disc lies inside the true circle: a little more makes up for it.
-        discs = [eye.place.buffer(1.01 * eye.guard_px + SLACK_PX) for eye in self.eyes]
+        discs = [
+            eye.place.buffer(1.01 * eye.guard_px + SLACK_PX) for eye in self._placed
+        ]
         # Few corners make it quick to ask; the slack makes up for those taken out.
         whole = shapely.union_all(shapes + discs).simplify(0.8 * SLACK_PX)
         shapely.prepare(whole)

@@ -158,6 +158,7 @@ def make_piece(
         points_of(outline),
         sum(volume_ml(bodies[tuber]) for tuber in tubers),
         "; ".join(notes),
+        sum(eye.side > 0 for eye in part.eyes),
     )
 
 
@@ -175,6 +176,9 @@ def room_of(part: Part, bodies: Mapping[str, Body], px_per_mm: float) -> float:
 
 def _eye_notes(part: Part, chance: float, confirmed: int, rules: Rules) -> list[str]:
     notes = []
+    if far := [(eye.id, eye.belongs_to) for eye in part.eyes if eye.side]:
+        notes.append(words.on_other_side(far))
+    notes += [words.same_eye(eye.id, eye.also) for eye in part.eyes if eye.also]
     if confirmed == 0:
         notes.append(words.NO_EYE)
     if chance < rules.value("safe_eye_chance"):

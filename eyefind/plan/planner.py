@@ -19,6 +19,7 @@ from eyefind.plan.parts import Clump, read_clump
 from eyefind.plan.pieces import lettered, room_of
 from eyefind.plan.search import USUAL, Search
 from eyefind.plan.shapes import polygon
+from eyefind.plan.sides import counted_once
 from eyefind.plan.split_drafts import split_drafts
 from eyefind.plan.standing import Eye, is_reviewed, placed, standing_eyes, verdict
 from eyefind.plan.targets import Target, find_targets
@@ -96,8 +97,12 @@ class Bench:
         left = [
             eye
             for eye in self.eyes
-            if crown.covers(eye.place)
-            or not any(shape.covers(eye.place) for shape in gone)
+            if (
+                eye.belongs_to in cleaned.bodies
+                if eye.side
+                else crown.covers(eye.place)
+                or not any(shape.covers(eye.place) for shape in gone)
+            )
         ]
         return whole_part(cleaned, crown, left, self.rules, self.clump.px_per_mm)
 
@@ -131,7 +136,7 @@ def make_plan(
     anatomy : Anatomy
         The parts of the clump; outlines may be untidy, crown and tubers missing.
     flags : list of Flag
-        The flags in force.
+        The flags in force, those of other sides of the clump among them.
     standing : dict
         Flag id -> ``"confirmed"``, ``"rejected"`` or ``"not_sure"``. Eyes that are
         missing count by their likelihood.
@@ -156,6 +161,7 @@ def make_plan(
         tubers the style is ``"whole"``.
     """
     clump = read_clump(anatomy, scale)
+    flags = [flag for flag in flags if not flag.side or flag.belongs_to in clump.bodies]
     off: list[Flag] = []
     doubts: list[Flag] = []
     for flag in flags:
@@ -163,7 +169,7 @@ def make_plan(
             said = verdict(flag, standing, rules)
             off += [flag] if said == "cut" else []
             doubts += [flag] if said == "look_first" else []
-    eyes = standing_eyes(flags, standing, scale, rules)
+    eyes = counted_once(standing_eyes(flags, standing, scale, rules))
     bench = Bench(clump, eyes, off, doubts, scale, rules, search)
     if clump.crown.is_empty or not clump.bodies:
         style = "whole"

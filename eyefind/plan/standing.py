@@ -35,6 +35,13 @@ class Eye:
         Whether the grower vouches for it.
     belongs_to : str or None
         Id of a tuber or stem.
+    found : float
+        Its likelihood, whatever the grower said.
+    side : int
+        0 if it was seen on the main photo. Else its place is not known: it goes with
+        its tuber, and no cut can be asked to keep clear of it.
+    also : tuple of str
+        Ids of flags on photos of other sides that are taken for the same eye.
     """
 
     id: str
@@ -43,6 +50,9 @@ class Eye:
     chance: float
     confirmed: bool
     belongs_to: str | None
+    found: float = 0.0
+    side: int = 0
+    also: tuple[str, ...] = ()
 
 
 def likelihood(flag: Flag) -> float:
@@ -80,6 +90,8 @@ def standing_eyes(
                 1.0 if sure else likelihood(flag),
                 sure,
                 flag.belongs_to,
+                likelihood(flag),
+                flag.side,
             )
         )
     return eyes

@@ -40,8 +40,8 @@ FAR_END = "it is oversize: you chose to trim the far end"
 ONLY_A_STUB = "only a stub is stored: a long hollow stem holds water"
 NO_EYE = "no eye confirmed: keep it and look again in spring"
 FAR_SIDE = (
-    "One photo shows one side only, and soft parts need not show: turn the clump, look "
-    "at its far side and press every tuber before you cut."
+    "A photo shows one side only, and soft parts need not show: turn the clump, look "
+    "at every side and press every tuber before you cut."
 )
 PREVIEW = (
     "No eye is confirmed yet, so the splits are only a preview: do not divide this "
@@ -255,6 +255,17 @@ def doubtful(chance: float, rules: Rules) -> str:
         f"doubtful: the chance of an eye is about {in_a_hundred(chance)}, your rules "
         f"ask for {100 * rules.value('safe_eye_chance'):.0f} in 100"
     )
+
+
+def on_other_side(eyes: Sequence[tuple[str, str | None]]) -> str:
+    """Say which eyes do not show on the main photo, and on which tuber each is."""
+    named = ", ".join(f"{eye} on {tuber}" for eye, tuber in eyes)
+    return f"eye seen on the other side: {named}; find it before you cut there"
+
+
+def same_eye(eye: str, also: Sequence[str]) -> str:
+    """Say that an eye was seen on photos of other sides too."""
+    return f"{eye} counts as one eye with {' and '.join(also)}"
 
 
 def stays_for_spring(tubers: Sequence[str]) -> str:

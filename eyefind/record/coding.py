@@ -14,11 +14,12 @@ import numpy as np
 from eyefind.data import Record
 
 FORMAT = "eyefind-record"
-VERSION = 1
+VERSION = 2
+"""2 brought sides of a clump; records of version 1 read on as they are."""
 
-SELDOM = ("change", "mend", "joined")
-"""Fields of a decision that are written only where they say something: most decisions
-are plain answers, and there are hundreds in a season."""
+SELDOM = ("change", "mend", "side", "joined")
+"""Fields of a decision or flag that are written only where they say something: most
+decisions are plain answers, and there are hundreds in a season."""
 
 T = TypeVar("T")
 Fields = dict[str, Any]

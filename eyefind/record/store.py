@@ -167,7 +167,7 @@ def add_decisions(
     new_words = [to_fields(decision) for decision in decisions]
     fields["decisions"] = [*fields.get("decisions", []), *new_words]
     fields["flags"] = [*fields["flags"], *new_flags]
-    fields["plan"] = None
+    fields |= {"version": VERSION, "plan": None}
     write_bytes(path, to_bytes(fields))
     return replace(
         record,
@@ -205,7 +205,7 @@ def put_plan(path: Path, plan: Plan, decisions: list[Decision]) -> Record:
     record = _to_record(path, fields)
     if record.decisions != decisions:
         raise _answered_meanwhile(path)
-    fields["plan"] = to_fields(plan)
+    fields |= {"version": VERSION, "plan": to_fields(plan)}
     write_bytes(path, to_bytes(fields))
     return replace(record, plan=plan)
 

@@ -5,6 +5,7 @@ from eyefind.review.fold import (
     flags_in_force,
     mends_in_force,
     notes_in_force,
+    sides_in_force,
     standing,
     undoable,
 )
@@ -18,6 +19,7 @@ __all__ = [
     "in_force",
     "mends_in_force",
     "notes_in_force",
+    "sides_in_force",
     "standing",
     "undoable",
 ]

@@ -8,7 +8,7 @@ could be brought back.
 from collections.abc import Iterable
 from dataclasses import replace
 
-from eyefind.data import Change, Decision, Flag, Mend, Says
+from eyefind.data import Change, Decision, Flag, Mend, Says, Side
 
 ANSWERS: tuple[Says, ...] = ("confirmed", "rejected", "not_sure")
 """The words that answer a flag."""
@@ -106,6 +106,16 @@ def flags_in_force(flags: Iterable[Flag], decisions: Iterable[Decision]) -> list
 def mends_in_force(decisions: Iterable[Decision]) -> list[Mend]:
     """Return how the anatomy is put right, as the list of decisions now stands."""
     return [word.mend for word in fold(decisions)[0] if word.mend is not None]
+
+
+def sides_in_force(decisions: Iterable[Decision]) -> list[Side]:
+    """Return the other sides of the clump, in the order in which they were matched.
+
+    The last word on a photo is the one that stands.
+    """
+    words = [word.side for word in fold(decisions)[0] if word.side is not None]
+    last = {side.sha256: side for side in words}
+    return [side for side in last.values() if side.places_px]
 
 
 def notes_in_force(decisions: Iterable[Decision]) -> dict[str, str]:

@@ -124,7 +124,9 @@ class Review:
         with hold(self.path):
             self.record = read_record(self.path)
             self._check_known(words)
-            return self._write([_word(flag, says, by) for flag, says in words.items()])
+            return self._write(
+                [new_word(flag, says, by) for flag, says in words.items()]
+            )
 
     def change(self, flag_id: str, change: Change, by: str) -> Decision:
         """Move or resize a flag, tie it to another tuber, or put a note on it.
@@ -156,7 +158,7 @@ class Review:
                 self._check_place(change.row_px, change.col_px)
             if change.size_mm is not None:
                 _check_size(change.size_mm)
-            word = replace(_word(flag_id, "changed", by), change=change)
+            word = replace(new_word(flag_id, "changed", by), change=change)
             return self._write([word])[0]
 
     def mend(self, mend: Mend, by: str) -> Decision:
@@ -186,7 +188,7 @@ class Review:
                     f"Nothing to {mend.what} was made out there.",
                     "Click on the tubers or the stem themselves.",
                 )
-            return self._write([replace(_word("", "mended", by), mend=mend)])[0]
+            return self._write([replace(new_word("", "mended", by), mend=mend)])[0]
 
     def add_eye(self, row_px: float, col_px: float, size_mm: float, by: str) -> Flag:
         """Add an eye that the grower sees, confirmed.
@@ -241,7 +243,7 @@ class Review:
         with hold(self.path):
             self.record = read_record(self.path)
             flag = self._new_flag(kind, row_px, col_px, size_mm, by)
-            self._write([_word(flag.id, "confirmed", by)], [flag])
+            self._write([new_word(flag.id, "confirmed", by)], [flag])
             return self.record.flags[-1]
 
     def mark_blind(self, tuber_id: str, by: str) -> list[Decision]:
@@ -280,10 +282,10 @@ class Review:
                 belongs_to=tuber_id,
                 reasons=[f"{tuber_id} has no eye, says {by}"],
             )
-            words = [_word(looked.id, "rejected", by)]
+            words = [new_word(looked.id, "rejected", by)]
             for flag in self.flags:
                 if flag.kind == "eye" and flag.belongs_to == tuber_id:
-                    words.append(_word(flag.id, "rejected", by))
+                    words.append(new_word(flag.id, "rejected", by))
             return self._write(words, [looked])
 
     def undo(self, by: str) -> Decision | None:
@@ -303,7 +305,7 @@ class Review:
             self.record = read_record(self.path)
             last, _ = undoable(self.record.decisions)
             if last is not None:
-                self._write([_word("", "undo", by)])
+                self._write([new_word("", "undo", by)])
             return last
 
     def redo(self, by: str) -> Decision | None:
@@ -323,7 +325,7 @@ class Review:
             self.record = read_record(self.path)
             _, undone = undoable(self.record.decisions)
             if undone is not None:
-                self._write([_word("", "redo", by)])
+                self._write([new_word("", "redo", by)])
             return undone
 
     def _new_flag(
@@ -371,7 +373,8 @@ class Review:
         return joined
 
 
-def _word(flag_id: str, says: Says, by: str) -> Decision:
+def new_word(flag_id: str, says: Says, by: str) -> Decision:
+    """Return a word that is said now."""
     at = datetime.now().astimezone().isoformat(timespec="milliseconds")
     return Decision(at, flag_id, says, by)
 

@@ -14,6 +14,7 @@ from eyefind.data import (
     Scale,
     ScaleSource,
 )
+from eyefind.review import sides_in_force
 
 OUT: Final = "OUT"
 STAMP: Final = "NOT YET REVIEWED"
@@ -36,7 +37,8 @@ _CHANCE_WORDS: Final = (
     (0.0, "very unlikely"),
 )
 """Levels and most words as in the IPCC's guidance note on uncertainties (2010)."""
-_ID: Final = re.compile(r"\b[A-Z][0-9]+\b")
+_ID: Final = re.compile(r"\b[A-Z][0-9]+\b(?! \(side)")
+"""Ids of what the photo shows; those of other sides are not in it."""
 
 
 def clump_name(facts: PhotoFacts) -> str:
@@ -66,7 +68,9 @@ def limits(record: Record, plan: Plan) -> list[str]:
     known = ["soft parts need not show: press every tuber"]
     if scale.source == "guess":
         known.insert(0, "the scale is a guess: measure before you cut")
-    known.insert(0, "only this side was seen: turn the clump over")
+    others = len(sides_in_force(record.decisions))
+    seen = f"{others + 1} sides were seen" if others else "only this side was seen"
+    known.insert(0, f"{seen}: turn the clump over")
     if plan.alternative is not None:
         known.append("another plan is nearly as good: see the last pages")
     return known
@@ -90,6 +94,8 @@ def eyes_words(piece: Piece) -> str:
     likely = len(piece.eyes) - piece.confirmed_eyes
     counts = {"confirmed": piece.confirmed_eyes, "likely": likely}
     words = [f"{count} {word}" for word, count in counts.items() if count]
+    if piece.far_eyes:
+        words.append("eye seen on the other side")
     return ", ".join(words) or "no eye seen"
 
 

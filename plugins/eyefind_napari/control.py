@@ -28,6 +28,7 @@ from eyefind.errors import EyefindError
 from eyefind.job import Job, TwoPoints, TypedWidth
 from eyefind.rules import load_rules
 from eyefind.sheet.frame import Frame
+from eyefind.sides import read_far
 
 
 class Control(QObject):
@@ -249,6 +250,7 @@ class Control(QObject):
             self.frame,
             not session.left_to_plan,
             session.most_pieces,
+            read_far(session.review.record, session.review.path.parent),
         )
         self._asked.add_done_callback(self._planned.emit)
 

@@ -1,0 +1,130 @@
+"""``eyefind side``: which tuber is which on a photo of another side."""
+
+import json
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import typer
+
+from eyefind.data import Anatomy
+from eyefind.errors import UsageError
+from eyefind.job import Job
+from eyefind.record import record_path
+from eyefind.review import Review, sides_in_force
+from eyefind.sides import Pairs, Suggestion, match, pair_words, read_pairs, suggest
+
+WISHES = ("style", "most_pieces", "room_l")
+"""What was asked of a plan, to be asked of the next one."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What the grower says.
+
+    Attributes
+    ----------
+    yes : bool
+        Take what is suggested.
+    pairs : list of str
+        ``"T1=T3"``: these pairs; with `yes` in place of what is suggested for them.
+    none : bool
+        It is no side of this clump.
+    by : str
+        Who says it.
+    """
+
+    yes: bool
+    pairs: list[str]
+    none: bool
+    by: str
+
+    def taken(self, found: Suggestion, main: Anatomy, side: Anatomy) -> Pairs | None:
+        """Return the pairs that are to be kept; None if nothing was said."""
+        if self.none and (self.yes or self.pairs):
+            raise UsageError(
+                "--none stands alone.", "Nothing was written. Give pairs or --none."
+            )
+        if self.none:
+            return {}
+        if not (self.yes or self.pairs):
+            return None
+        if not (found.pairs or self.pairs):
+            raise UsageError(
+                "No tuber of one photo is like one of the other.",
+                "Nothing was written. Name the pairs: --match T1=T3",
+            )
+        named = read_pairs(" ".join(self.pairs), main, side)
+        spoken_for = set(named.values())
+        rest = found.pairs if self.yes else {}
+        return named | {
+            ours: theirs
+            for ours, theirs in rest.items()
+            if ours not in named and theirs not in spoken_for
+        }
+
+
+def run_side(
+    job: Job, main_photo: Path, side_photo: Path, wanted: Wanted, as_json: bool
+) -> None:
+    """Suggest which tuber is which, keep the grower's word, say what came of it.
+
+    Parameters
+    ----------
+    job : Job
+        The settings; photos without a record are looked at.
+    main_photo, side_photo : Path
+        The photo that is planned on, and that of another side.
+    wanted : Wanted
+        What the grower says.
+    as_json : bool
+        One JSON object in one line instead of words.
+
+    Raises
+    ------
+    EyefindError
+        If a photo or record cannot be used or what is said makes no sense.
+    """
+    reviews = []
+    for photo in (main_photo, side_photo):
+        path = record_path(photo, job.out)
+        reviews.append(Review(path if path.exists() else job.look(photo).record_path))
+    main, side = (review.in_force.anatomy for review in reviews)
+    found = suggest(main, side)
+    pairs = wanted.taken(found, main, side)
+    record = reviews[0].record
+    if pairs is not None:
+        plan = record.plan
+        record = match(reviews[0].path, reviews[1].path, pairs, wanted.by)
+        if plan is not None:
+            asked = {name: getattr(plan, name) for name in WISHES}
+            replace(job, **asked).plan(main_photo)
+    others = [other.file for other in sides_in_force(record.decisions)]
+    if as_json:
+        fields = {
+            "main": str(main_photo),
+            "side": str(side_photo),
+            "suggested": found.pairs,
+            "flipped": found.flipped,
+            "sure": found.sure,
+            "matched": pairs,
+            "sides": others,
+        }
+        typer.echo(json.dumps(fields, ensure_ascii=False))
+        return
+    for line in _told(found, pairs, others, main_photo):
+        typer.echo(line)
+
+
+def _told(
+    found: Suggestion, pairs: Pairs | None, others: list[str], main_photo: Path
+) -> list[str]:
+    how = "flipped over" if found.flipped else "turned"
+    doubt = "" if found.sure else "; another turn fits nearly as well: look closely"
+    lines = [f"Suggested: {pair_words(found.pairs) or 'no pair'} ({how}{doubt})"]
+    if pairs is None:
+        lines.append("Nothing was written. Say --yes, or name the pairs: --match T1=T3")
+    else:
+        lines.append(f"Kept: {pair_words(pairs) or 'not a side of this clump'}")
+    if others:
+        lines.append(f"Other sides of {main_photo.name}: {', '.join(others)}")
+    return lines
