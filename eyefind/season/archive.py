@@ -6,7 +6,7 @@ import tempfile
 import zipfile
 import zlib
 from hashlib import file_digest, sha256
-from pathlib import Path, PurePosixPath
+from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from eyefind.errors import RecordError, UsageError, WriteError
 from eyefind.season.ledger import Ledger
@@ -164,12 +164,18 @@ def _move(ledger: Ledger, folder: Path) -> None:
         for row in ledger.rows(ClumpPhoto):
             here = folder / "photos" / str(row.id)
             if here.is_dir():
-                record = row.record_path and here / Path(row.record_path).name
+                record = row.record_path and here / _name(row.record_path)
                 deed.change(
                     row,
-                    path=str(here / Path(row.path).name),
+                    path=str(here / _name(row.path)),
                     record_path=str(record) if record else None,
                 )
+
+
+def _name(path: str) -> str:
+    """Return a file's name; the path may have been written on another system."""
+    kind = PurePosixPath if path.startswith("/") else PureWindowsPath
+    return kind(path).name
 
 
 def _is_photo(name: str) -> bool:

@@ -108,6 +108,7 @@ def _figure(rows: int, title: str) -> "tuple[Figure, Axes]":
     axes.invert_yaxis()
     axes.tick_params(labelsize=TYPE_PT)
     axes.xaxis.label.set_fontsize(TYPE_PT)
+    axes.locator_params(axis="x", integer=True)
     axes.grid(axis="x", color="0.6")
     axes.set_axisbelow(True)
     return figure, axes

@@ -44,6 +44,19 @@ def test_a_season_comes_back_whole(demo, demo_season, tmp_path):
         assert str(tmp_path / "back") in moved.record_path
 
 
+@pytest.mark.parametrize(
+    ("path", "name"),
+    [
+        ("/home/jo/photos/bed 3 (2).jpg", "bed 3 (2).jpg"),
+        ("/home/jo/a\\b.jpg", "a\\b.jpg"),
+        ("C:\\Users\\Jo\\photos\\IMG_1.jpg", "IMG_1.jpg"),
+        ("\\\\shed\\photos\\IMG_1.jpg", "IMG_1.jpg"),
+    ],
+)
+def test_a_path_of_another_system_has_its_name(path, name):
+    assert archive._name(path) == name
+
+
 def test_without_photos_the_records_stay(demo, demo_season, tmp_path):
     (tmp_path / "demo" / "photos" / "1" / "IMG_0301.jpg").write_bytes(b"a photo")
     assert pack(demo, demo_season, tmp_path / "season.zip", photos=False) == 43
