@@ -42,7 +42,7 @@ def even_colour(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> Pixels:
         weights += weight
     total /= weights[..., None]
     steps = np.clip(total * LEVELS + 0.5, 0, LEVELS).astype(np.uint16)
-    return _to_srgb()[steps]
+    return np.asarray(_to_srgb()[steps])
 
 
 def _to_srgb() -> NDArray[np.uint8]:

@@ -82,7 +82,7 @@ def find_lamps(light: Floats, normals: Floats, level: Floats | None = None) -> L
         weight = np.append(weight, LEVEL_WEIGHT)
     share = seen / seen.sum(axis=0)
     count = len(light)
-    first = _first_guess(share, normal)
+    first = _first_guess(seen, normal)
     low, high = np.radians(HEIGHTS_DEG)
     bounds = (
         [-np.inf] * count + [low] * count + [1 / MOST_GAIN] * count + [0.0],
@@ -101,10 +101,10 @@ def find_lamps(light: Floats, normals: Floats, level: Floats | None = None) -> L
     return _from_knobs(fit.x)
 
 
-def _first_guess(share: Floats, normal: Floats) -> Floats:
-    """Point each lamp to where its frame has more than its share of light."""
-    count = len(share)
-    pull = (share - 1 / count) @ normal[:, :2]
+def _first_guess(seen: Floats, normal: Floats) -> Floats:
+    """Point each lamp to the side on which its frame is bright."""
+    count = len(seen)
+    pull = (seen - seen.mean(axis=1, keepdims=True)) @ normal[:, :2]
     azimuth = np.arctan2(pull[:, 1], pull[:, 0])
     height = np.full(count, np.radians(FIRST_HEIGHT_DEG))
     return np.concatenate([azimuth, height, np.ones(count), [FIRST_AMBIENT]])

@@ -21,7 +21,7 @@ PX_PER_MM = 8.0
 """The finest scale of the relief: an eye of 1 mm still has 8 px."""
 MARGIN_PX = 8
 LAMP_PX = 160
-"""Long side at which the lamps are looked for: the tubers' roundness is all it takes."""
+"""Long side at which the lamps are looked for: the tubers' roundness is enough."""
 LEAST_CLUMP_PX = 400
 """Fewer pixels than this show no clump."""
 
