@@ -8,16 +8,25 @@ from numpy.typing import NDArray
 
 from eyefind.data import Pixels
 from eyefind.photo.sharpness import LINEAR
+from eyefind.reduce import reduced, size_at
+
+Floats = NDArray[np.float32]
 
 GLARE_FROM, GLARE_TO = 0.6, 0.95
 """Linear light, as the frame was exposed, over which a pixel loses its weight."""
 LEAST_WEIGHT = 0.01
 LEVELS = 4095
 """Steps of linear light in the table back to sRGB."""
+COARSE_PX = 200
+COARSE_SIGMA_PX = 8.0
+"""Lamp and distance make a frame brighter on one side; seen at this coarseness."""
 
 
 def even_colour(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> Pixels:
     """Average the frames in linear light; a pixel of glare hardly counts.
+
+    Where a frame is left out the others stand in for it, each made as bright as all
+    of them are around there, so that no seam shows.
 
     Parameters
     ----------
@@ -31,24 +40,35 @@ def even_colour(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> Pixels:
     (H, W, 3) uint8 array
         In the exposure and colour of the first frame.
     """
-    total = np.zeros(frames[0].shape, np.float32)
-    weights = np.zeros(frames[0].shape[:2], np.float32)
+    shape = frames[0].shape[:2]
+    around = _brightness_around(frames, gains)
+    mean = around.mean(axis=0)
+    total = np.zeros((*shape, 3), np.float32)
+    weights = np.zeros(shape, np.float32)
     fading = np.clip((GLARE_TO - LINEAR) / (GLARE_TO - GLARE_FROM), LEAST_WEIGHT, 1.0)
-    for frame, gain in zip(frames, gains, strict=True):
+    for frame, gain, coarse in zip(frames, gains, around, strict=True):
         weight = cv2.LUT(frame.max(axis=2), fading.astype(np.float32))
-        table = (LINEAR[:, None] * gain).astype(np.float32)[None]
-        light = cv2.LUT(frame, table)
+        light = cv2.LUT(frame, (LINEAR[:, None] * gain).astype(np.float32)[None])
         total += light * weight[..., None]
-        weights += weight
+        weights += weight * cv2.resize(coarse / mean, shape[::-1])
     total /= weights[..., None]
     steps = np.clip(total * LEVELS + 0.5, 0, LEVELS).astype(np.uint16)
     return np.asarray(_to_srgb()[steps])
 
 
+def _brightness_around(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> Floats:
+    """Return each frame's matched light at a coarse size, (n, h, w) float32."""
+    size = size_at(frames[0].shape, min(1.0, COARSE_PX / max(frames[0].shape)))
+    coarse = []
+    for frame, gain in zip(frames, gains, strict=True):
+        light = (LINEAR[reduced(frame, size)] * gain).mean(axis=2)
+        coarse.append(cv2.GaussianBlur(light, (0, 0), COARSE_SIGMA_PX) + 1e-3)
+    return np.asarray(coarse, dtype=np.float32)
+
+
 def _to_srgb() -> NDArray[np.uint8]:
     """Return the sRGB value of each step of linear light (IEC 61966-2-1)."""
     light = np.arange(LEVELS + 1) / LEVELS
-    curve = np.where(
-        light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055
-    )
+    high = 1.055 * light ** (1 / 2.4) - 0.055
+    curve = np.where(light <= 0.0031308, 12.92 * light, high)
     return (curve * 255 + 0.5).astype(np.uint8)
