@@ -14,9 +14,21 @@ Floats = NDArray[np.float64]
 Structure = NDArray[np.float32]
 
 WORK_PX = 1000
-"""Long side at which frames are compared: subpixel there is well below 1 px of 12 MP."""
+"""Long side at which frames are compared; a part of its px is below 1 px of 12 MP."""
 FINE_PX, WIDE_PX = 1.5, 12.0
 """Sigmas of the smoothing before the gradient, and of the evening-out after it."""
+DARK = 8.0
+"""Added to sRGB values before their logarithm: below it is noise."""
+LIGHT_WEIGHT = 0.15
+"""Of edges of lightness beside those of hue, which do not change with the lamp."""
+MOTIONS = (cv2.MOTION_EUCLIDEAN, cv2.MOTION_HOMOGRAPHY)
+"""A phone that was nudged turns and shifts; one in the hand also tilts."""
+GOOD_PX = 0.5
+"""Residual at the working size at which the simpler motion will do."""
+MOTIONS = (cv2.MOTION_EUCLIDEAN, cv2.MOTION_HOMOGRAPHY)
+"""A phone that was nudged turns and shifts; one in the hand also tilts."""
+GOOD_PX = 0.5
+"""Residual at the working size at which the simpler motion will do."""
 ECC_STEPS, ECC_SETTLED = 60, 1e-5
 ECC_SMOOTHING = 5
 TILE_PX, TILE_STEP_PX = 96, 48
@@ -79,16 +91,18 @@ def register(
     size = size_at(clump.shape, factor)
     to_work = _to_work(size[1] / clump.shape[1], size[0] / clump.shape[0])
     fixed, moving = structure(main, size), structure(frame, size)
-    mask = cv2.resize(
-        clump.view(np.uint8), size[::-1], interpolation=cv2.INTER_NEAREST
-    )
+    mask = cv2.resize(clump.view(np.uint8), size[::-1], interpolation=cv2.INTER_NEAREST)
     start = _by_cards(cards, to_work)
     if start is None:
         start = _by_phase(fixed, moving)
-    moved = _warped(moving, start)
-    ecc, likeness = _by_ecc(fixed, moved, mask)
-    total = ecc @ start
-    residual = _residual(fixed, _warped(moving, total), mask > 0)
+    total, likeness, residual = start, -1.0, float("inf")
+    for motion in MOTIONS:
+        step, like = _by_ecc(fixed, _warped(moving, total), mask, motion)
+        off = _residual(fixed, _warped(moving, step @ total), mask > 0)
+        if off < residual:
+            total, likeness, residual = step @ total, like, off
+        if residual <= GOOD_PX:
+            break
     to_main = np.linalg.inv(to_work) @ total @ to_work
     return Registered(to_main / to_main[2, 2], residual / factor, likeness)
 
@@ -103,15 +117,19 @@ def structure(rgb: Pixels, size: tuple[int, int]) -> Structure:
     size : (rows, cols)
         Working size.
     """
-    grey = cv2.cvtColor(reduced(rgb, size), cv2.COLOR_RGB2GRAY)
-    level = np.log(grey.astype(np.float32) + 8.0)
-    smooth = cv2.GaussianBlur(level, (0, 0), FINE_PX)
-    edges = cv2.magnitude(
-        cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=1 / 8),
-        cv2.Sobel(smooth, cv2.CV_32F, 0, 1, scale=1 / 8),
-    )
+    level = np.log(reduced(rgb, size).astype(np.float32) + DARK)
+    level = cv2.GaussianBlur(level, (0, 0), FINE_PX)
+    red, green, blue = cv2.split(level)
+    edges = LIGHT_WEIGHT * _edges(green)
+    edges += _edges(red - green) + _edges(blue - green)
     around = cv2.GaussianBlur(edges, (0, 0), WIDE_PX)
     return np.asarray(edges / (around + 0.005), dtype=np.float32)
+
+
+def _edges(level: Structure) -> Structure:
+    right = cv2.Sobel(level, cv2.CV_32F, 1, 0, scale=1 / 8)
+    down = cv2.Sobel(level, cv2.CV_32F, 0, 1, scale=1 / 8)
+    return np.asarray(cv2.magnitude(right, down), dtype=np.float32)
 
 
 def warp(frame: Pixels, to_main: Floats) -> Pixels:
@@ -156,12 +174,16 @@ def _to_work(across: float, down: float) -> Floats:
 
 
 def _by_cards(cards: tuple[Card | None, Card | None], to_work: Floats) -> Floats | None:
-    fixed, moving = cards
-    if fixed is None or moving is None:
+    """Lay card on card; its perspective would not hold as far off as the clump."""
+    if cards[0] is None or cards[1] is None:
         return None
-    to_main = fixed.card_to_photo @ np.linalg.inv(moving.card_to_photo)
-    total = to_work @ to_main @ np.linalg.inv(to_work)
-    return np.asarray(total / total[2, 2])
+    fixed, moving = (
+        cv2.perspectiveTransform(card.outline_px[None, :, ::-1], to_work)
+        for card in cards
+        if card is not None
+    )
+    likeness, _ = cv2.estimateAffinePartial2D(moving, fixed)
+    return np.vstack([likeness, (0, 0, 1)])
 
 
 def _by_phase(fixed: Structure, moving: Structure) -> Floats:
@@ -171,23 +193,21 @@ def _by_phase(fixed: Structure, moving: Structure) -> Floats:
 
 
 def _by_ecc(
-    fixed: Structure, moved: Structure, mask: NDArray[np.uint8]
+    fixed: Structure, moved: Structure, mask: NDArray[np.uint8], motion: int
 ) -> tuple[Floats, float]:
-    """Return the affine correction and the correlation that it reaches."""
-    affine = np.eye(2, 3, dtype=np.float32)
-    stop = (
-        cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT,
-        ECC_STEPS,
-        ECC_SETTLED,
-    )
+    """Return the correction, (3, 3), and the correlation that it reaches."""
+    rows = 3 if motion == cv2.MOTION_HOMOGRAPHY else 2
+    change = np.eye(rows, 3, dtype=np.float32)
+    limits = cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT
+    stop = (limits, ECC_STEPS, ECC_SETTLED)
     wide = cv2.dilate(mask, np.ones((15, 15), np.uint8)) * np.uint8(255)
     try:
-        likeness, affine = cv2.findTransformECC(
-            fixed, moved, affine, cv2.MOTION_EUCLIDEAN, stop, wide, ECC_SMOOTHING
+        likeness, change = cv2.findTransformECC(
+            fixed, moved, change, motion, stop, wide, ECC_SMOOTHING
         )
     except cv2.error:  # it did not settle: the frames have too little in common
         return np.eye(3), -1.0
-    back = np.vstack([affine.astype(np.float64), (0, 0, 1)])
+    back = np.vstack([change.astype(np.float64), np.eye(3)[rows:]])
     return np.asarray(np.linalg.inv(back)), float(likeness)
 
 

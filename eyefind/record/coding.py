@@ -14,7 +14,8 @@ import numpy as np
 from eyefind.data import Record
 
 FORMAT = "eyefind-record"
-VERSION = 1
+VERSION = 2
+"""1 had no `Record.frames`; it is still read."""
 
 SELDOM = ("change", "mend", "joined")
 """Fields of a decision that are written only where they say something: most decisions

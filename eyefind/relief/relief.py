@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eyefind.data import Mask, Pixels
+from eyefind.photo.matching import matched, matching_gains
 from eyefind.reduce import reduced, reduced_mask, size_at
 from eyefind.relief.colour import even_colour
 from eyefind.relief.lamps import Lamps, find_lamps
-from eyefind.photo.matching import matched, matching_gains
 from eyefind.relief.round_shape import round_normals, shrunk
 from eyefind.relief.solve import solve_surface
 
