@@ -209,7 +209,7 @@ def test_damaged_record_of_another_picture_is_left_alone(finder, photo):
 
 def test_newer_record_stops_before_the_work(finder, photo):
     path = JOB.look(photo).record_path
-    path.write_text(json.dumps(json.loads(path.read_text()) | {"version": 2}))
+    path.write_text(json.dumps(json.loads(path.read_text()) | {"version": 3}))
     for act in (JOB.look, JOB.plan, JOB.sheet):
         with pytest.raises(RecordError, match="newer eyefind"):
             act(photo)

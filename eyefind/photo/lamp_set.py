@@ -1,4 +1,4 @@
-"""A lamp set laid together: which frames are good, and what was wrong with the others."""
+"""A lamp set laid together: which frames are good, and what is wrong with others."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -28,6 +28,7 @@ LEAST_LIKENESS = 0.5
 """Correlation of the clump's edges below which it is another view."""
 
 ADVICE = {
+    "set_unread": "Copy the frame from the phone or camera again.",
     "set_size": "Take all frames of a set upright alike and in one size.",
     "set_view": "Name only frames of one clump, taken without moving it.",
     "set_moved": "Fix the phone on a stand, touch neither clump nor bench between the "
@@ -87,7 +88,7 @@ class _Laid:
 
 def lay_together(
     photo: Photo,
-    others: Sequence[Photo],
+    others: Sequence[Path],
     clump: Mask,
     card: Card | None,
     px_per_mm: float,
@@ -99,7 +100,7 @@ def lay_together(
     ----------
     photo : Photo
         The main frame.
-    others : sequence of Photo
+    others : sequence of Path
         The further ones.
     clump : (H, W) bool array
         Mask of the clump in the main frame.
@@ -120,8 +121,12 @@ def lay_together(
     main = _Main(photo, card, clump, px_per_mm, blur_mm, rules)
     frames, facts = [photo.rgb], []
     said: dict[str, list[str]] = {}
-    for other in others:
-        laid = _lay(main, other)
+    for path in others:
+        try:
+            laid = _lay(main, read_photo(path))
+        except PhotoError as error:
+            said.setdefault("set_unread", []).append(error.what)
+            continue
         code, words = _trouble(main, laid, frames)
         good = code in ("", GOES_ON)
         if good:
@@ -166,9 +171,8 @@ def frames_again(
         except PhotoError:
             continue
         if other.sha256 == fact.photo.sha256:
-            frames.append(
-                warp(other.rgb, from_corners(fact.corners_px, photo.rgb.shape))
-            )
+            to_main = from_corners(fact.corners_px, photo.rgb.shape)
+            frames.append(warp(other.rgb, to_main))
     return frames
 
 
@@ -194,7 +198,7 @@ def _trouble(main: _Main, laid: _Laid, frames: Sequence[Pixels]) -> tuple[str, s
     if fit.likeness < LEAST_LIKENESS:
         return (
             "set_view",
-            f"{name} does not show the clump of {first} as it lies there.",
+            f"{name} does not show the clump as {first} does.",
         )
     if fit.residual_px > value("lamp_set_misfit_px"):
         return "set_moved", (

@@ -49,7 +49,7 @@ class Registered:
         Homography from its pixels (x, y) to the main frame's (x, y).
     residual_px : float
         What is still off on the clump, px of the main frame: three quarters of its
-        places are off by less. Infinite when the frames have nothing in common.
+        places are off by less.
     likeness : float
         Correlation of the two structures on the clump, -1 to 1.
     """
@@ -91,14 +91,14 @@ def register(
     size = size_at(clump.shape, factor)
     to_work = _to_work(size[1] / clump.shape[1], size[0] / clump.shape[0])
     fixed, moving = structure(main, size), structure(frame, size)
-    mask = cv2.resize(clump.view(np.uint8), size[::-1], interpolation=cv2.INTER_NEAREST)
+    mask = reduced_mask(clump, size)
     start = _by_cards(cards, to_work)
     if start is None:
         start = _by_phase(fixed, moving)
     total, likeness, residual = start, -1.0, float("inf")
     for motion in MOTIONS:
         step, like = _by_ecc(fixed, _warped(moving, total), mask, motion)
-        off = _residual(fixed, _warped(moving, step @ total), mask > 0)
+        off = _residual(fixed, _warped(moving, step @ total), mask)
         if off < residual:
             total, likeness, residual = step @ total, like, off
         if residual <= GOOD_PX:
@@ -193,21 +193,21 @@ def _by_phase(fixed: Structure, moving: Structure) -> Floats:
 
 
 def _by_ecc(
-    fixed: Structure, moved: Structure, mask: NDArray[np.uint8], motion: int
+    fixed: Structure, moved: Structure, mask: Mask, motion: int
 ) -> tuple[Floats, float]:
     """Return the correction, (3, 3), and the correlation that it reaches."""
     rows = 3 if motion == cv2.MOTION_HOMOGRAPHY else 2
     change = np.eye(rows, 3, dtype=np.float32)
     limits = cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT
     stop = (limits, ECC_STEPS, ECC_SETTLED)
-    wide = cv2.dilate(mask, np.ones((15, 15), np.uint8)) * np.uint8(255)
+    wide = cv2.dilate(mask.view(np.uint8), np.ones((15, 15), np.uint8))
     try:
-        likeness, change = cv2.findTransformECC(
+        likeness, found = cv2.findTransformECC(
             fixed, moved, change, motion, stop, wide, ECC_SMOOTHING
         )
     except cv2.error:  # it did not settle: the frames have too little in common
         return np.eye(3), -1.0
-    back = np.vstack([change.astype(np.float64), np.eye(3)[rows:]])
+    back = np.vstack([np.asarray(found, np.float64), np.eye(3)[rows:]])
     return np.asarray(np.linalg.inv(back)), float(likeness)
 
 
@@ -218,7 +218,10 @@ def _warped(moving: Structure, total: Floats) -> Structure:
 
 
 def _residual(fixed: Structure, moved: Structure, mask: Mask) -> float:
-    """Return the upper quartile of the tiles' shifts, px; infinite without any."""
+    """Return the upper quartile of the tiles' shifts, px.
+
+    A clump too small or too plain for tiles is taken as one.
+    """
     window = cv2.createHanningWindow((TILE_PX, TILE_PX), cv2.CV_32F)
     shifts = []
     for row in range(0, mask.shape[0] - TILE_PX + 1, TILE_STEP_PX):
@@ -229,5 +232,7 @@ def _residual(fixed: Structure, moved: Structure, mask: Mask) -> float:
             pair = np.ascontiguousarray(fixed[tile]), np.ascontiguousarray(moved[tile])
             shift, response = cv2.phaseCorrelate(*pair, window)
             if response > LEAST_RESPONSE:
-                shifts.append(float(np.hypot(*shift)))
-    return float(np.quantile(shifts, 0.75)) if shifts else float("inf")
+                shifts.append(float(np.linalg.norm(shift)))
+    if not shifts:
+        return float(np.hypot(*_by_phase(fixed * mask, moved * mask)[:2, 2]))
+    return float(np.quantile(shifts, 0.75))

@@ -4,7 +4,10 @@ Also where photos are told from other files.
 """
 
 import re
+from collections.abc import Sequence
 from pathlib import Path
+
+from eyefind.data import FrameFacts
 
 SUFFIXES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif")
 """Endings by which photos are found in a folder, in lower case."""
@@ -47,6 +50,32 @@ def frames_beside(main: Path) -> list[Path]:
     names = [f"{main.stem}-lamp{number}" for number in range(2, MOST_FRAMES + 1)]
     found = [_beside(main, name) for name in names]
     return [path for path in found if path is not None]
+
+
+def further_frames(
+    main: Path, named: Sequence[Path], former: Sequence[FrameFacts] = ()
+) -> list[Path]:
+    """Say which photos are the further frames of a main one.
+
+    Parameters
+    ----------
+    main : Path
+        The main frame.
+    named : sequence of Path
+        Those that the grower, or the folder, names.
+    former : sequence of FrameFacts
+        Those of an earlier record.
+
+    Returns
+    -------
+    list of Path
+        The named ones; else those beside it by name; else the former ones that are
+        still there.
+    """
+    if found := list(named) or frames_beside(main):
+        return found
+    before = [main.with_name(frame.photo.file) for frame in former]
+    return [path for path in before if path.is_file()]
 
 
 def _beside(path: Path, stem: str) -> Path | None:

@@ -111,12 +111,13 @@ def is_same_view(main: Pixels, other: Pixels, rules: Rules) -> bool:
     """
     if main.shape != other.shape:
         return False
-    middle = np.zeros(main.shape[:2], bool)
-    down, right = (round(MIDDLE * side) for side in middle.shape)
+    height, width = main.shape[:2]
+    middle = np.zeros((height, width), bool)
+    down, right = round(MIDDLE * height), round(MIDDLE * width)
     middle[down:-down, right:-right] = True
     fit = register(main, other, middle)
     return (
-        fit.residual_px <= MOST_MISFIT * max(middle.shape)
+        fit.residual_px <= MOST_MISFIT * max(height, width)
         and fit.likeness >= LEAST_LIKENESS
         and shading_change(main, other, middle) >= rules.value("lamp_set_change")
     )

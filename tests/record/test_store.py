@@ -60,7 +60,7 @@ def test_any_record_comes_back(tmp_path, record):
 
 def test_file_is_plain_json_in_the_published_words(path):
     fields = json.loads(path.read_text(encoding="utf-8"))
-    assert (fields["format"], fields["version"]) == ("eyefind-record", 1)
+    assert (fields["format"], fields["version"]) == ("eyefind-record", 2)
     assert fields["photo"]["sha256"] == SHA
     assert fields["anatomy"]["tubers"][0]["neck_rc_px"] == pytest.approx(
         painted_record().anatomy.tubers[0].neck_rc_px, abs=0.05
@@ -82,7 +82,7 @@ def test_a_number_that_is_none_is_refused(path):
 
 
 def test_newer_record_is_refused_and_left_alone(path):
-    fields = json.loads(path.read_text()) | {"version": 2}
+    fields = json.loads(path.read_text()) | {"version": 3}
     path.write_text(json.dumps(fields))
     before = path.read_bytes()
     with pytest.raises(RecordError, match=r"newer eyefind.*version 2"):
