@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from eyefind.data import Mask, Pixels, Points
 from eyefind.photo.card import Card
-from eyefind.reduce import reduced, size_at
+from eyefind.reduce import reduced, reduced_mask, size_at
 
 Floats = NDArray[np.float64]
 Structure = NDArray[np.float32]
