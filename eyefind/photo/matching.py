@@ -10,6 +10,8 @@ from eyefind.photo.sharpness import LINEAR
 
 DARKEST, BRIGHTEST = 15, 245
 """sRGB values between which a pixel tells the gain of its channel."""
+SAMPLES = 100_000
+"""Pixels of the clump that are looked at, at most about twice as many."""
 LEAST_SHARED = 50
 """Pixels that two frames must have in common to be matched."""
 
@@ -33,9 +35,10 @@ def matching_gains(frames: Sequence[Pixels], clump: Mask) -> NDArray[np.float64]
         Factors on linear red, green and blue; ones for the first frame.
     """
     gains = np.ones((len(frames), 3))
-    first = frames[0][clump]
-    for number, frame in enumerate(frames[1:], start=1):
-        other = frame[clump]
+    places = np.flatnonzero(clump)
+    places = places[:: max(1, len(places) // SAMPLES)]
+    first, *others = (frame.reshape(-1, 3)[places] for frame in frames)
+    for number, other in enumerate(others, start=1):
         lowest, highest = np.minimum(first, other), np.maximum(first, other)
         tells = (lowest > DARKEST).all(axis=1) & (highest < BRIGHTEST).all(axis=1)
         if np.count_nonzero(tells) >= LEAST_SHARED:
@@ -44,10 +47,24 @@ def matching_gains(frames: Sequence[Pixels], clump: Mask) -> NDArray[np.float64]
     return gains
 
 
-def matched(
-    frames: Sequence[Pixels], gains: NDArray[np.float64]
+def matched_grey(
+    pixels: Sequence[NDArray[np.uint8]], gains: NDArray[np.float64]
 ) -> NDArray[np.float32]:
-    """Return the frames in linear light, matched: (n, H, W, 3) float32."""
-    factors = gains.astype(np.float32)
-    pairs = zip(frames, factors, strict=True)
-    return np.stack([LINEAR[frame] * gain for frame, gain in pairs])
+    """Return matched linear light, the mean of red, green and blue.
+
+    Parameters
+    ----------
+    pixels : sequence of (..., 3) uint8 arrays
+        Pixels of each frame, sRGB.
+    gains : (n, 3) float64 array
+        The frames' factors, see `matching_gains`.
+
+    Returns
+    -------
+    (n, ...) float32 array
+        Light in the first frame's exposure.
+    """
+    shares = (gains / 3).astype(np.float32)
+    return np.stack(
+        [LINEAR[one] @ share for one, share in zip(pixels, shares, strict=True)]
+    )

@@ -20,6 +20,8 @@ LEVELS = 4095
 COARSE_PX = 200
 COARSE_SIGMA_PX = 8.0
 """Lamp and distance make a frame brighter on one side; seen at this coarseness."""
+STRIP = 64
+"""Rows done at a time: what stays in the processor's cache is twice as fast."""
 
 
 def even_colour(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> Pixels:
@@ -40,20 +42,26 @@ def even_colour(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> Pixels:
     (H, W, 3) uint8 array
         In the exposure and colour of the first frame.
     """
-    shape = frames[0].shape[:2]
+    height, width = frames[0].shape[:2]
     around = _brightness_around(frames, gains)
-    mean = around.mean(axis=0)
-    total = np.zeros((*shape, 3), np.float32)
-    weights = np.zeros(shape, np.float32)
+    shares = [cv2.resize(one, (width, height)) for one in around / around.mean(axis=0)]
     fading = np.clip((GLARE_TO - LINEAR) / (GLARE_TO - GLARE_FROM), LEAST_WEIGHT, 1.0)
-    for frame, gain, coarse in zip(frames, gains, around, strict=True):
-        weight = cv2.LUT(frame.max(axis=2), fading.astype(np.float32))
-        light = cv2.LUT(frame, (LINEAR[:, None] * gain).astype(np.float32)[None])
-        total += light * weight[..., None]
-        weights += weight * cv2.resize(coarse / mean, shape[::-1])
-    total /= weights[..., None]
-    steps = np.clip(total * LEVELS + 0.5, 0, LEVELS).astype(np.uint16)
-    return np.asarray(_to_srgb()[steps])
+    tables = (LINEAR[None, :, None] * gains[:, None]).astype(np.float32)
+    back = _to_srgb()
+    colour = np.empty_like(frames[0])
+    for top in range(0, height, STRIP):
+        rows = slice(top, top + STRIP)
+        total: Floats | float = 0.0
+        weights: Floats | float = 0.0
+        for frame, table, share in zip(frames, tables, shares, strict=True):
+            pixels = frame[rows]
+            brightest = cv2.max(cv2.max(*cv2.split(pixels)[:2]), pixels[..., 2])
+            weight = cv2.LUT(brightest, fading.astype(np.float32))
+            total = total + cv2.LUT(pixels, table[None]) * weight[..., None]
+            weights = weights + weight * share[rows]
+        light = np.clip(total / np.asarray(weights)[..., None], 0, 1)
+        colour[rows] = back.take((light * LEVELS + 0.5).astype(np.uint16))
+    return colour
 
 
 def _brightness_around(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> Floats:

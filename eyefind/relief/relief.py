@@ -8,20 +8,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eyefind.data import Mask, Pixels
-from eyefind.photo.matching import matched, matching_gains
+from eyefind.photo.matching import matched_grey, matching_gains
 from eyefind.reduce import reduced, reduced_mask, size_at
 from eyefind.relief.colour import even_colour
 from eyefind.relief.lamps import Lamps, find_lamps
-from eyefind.relief.round_shape import round_normals, shrunk
-from eyefind.relief.solve import solve_surface
-
-Light = NDArray[np.float32]
+from eyefind.relief.round_shape import round_normals
+from eyefind.relief.solve import solve_slope
 
 PX_PER_MM = 8.0
 """The finest scale of the relief: an eye of 1 mm still has 8 px."""
 MARGIN_PX = 8
 LAMP_PX = 160
 """Long side at which the lamps are looked for: the tubers' roundness is enough."""
+CLIPPED = 250
+"""A channel that reaches this says no more how bright a pixel was."""
 LEAST_CLUMP_PX = 400
 """Fewer pixels than this show no clump."""
 
@@ -94,16 +94,17 @@ def make_relief(
     small = [reduced(np.ascontiguousarray(frame[box]), size) for frame in frames]
     mask = reduced_mask(np.ascontiguousarray(clump[box]), size)
     gains = matching_gains(small, mask)
-    light = matched(small, gains)
-    lamps = _lamps(light.mean(axis=3), mask, _level_light(frames, level, gains))
-    surface = solve_surface(light, small, lamps)
-    known = surface.valid & mask
-    surface.slope[~known] = 0
+    lamps = _lamps(small, mask, gains, _level_light(frames, level, gains))
+    small_slope, known = np.zeros((*size, 2), np.float32), np.zeros(size, bool)
+    inside = [frame[mask] for frame in small]
+    small_slope[mask], known[mask] = solve_slope(
+        matched_grey(inside, gains), _unclipped(inside), lamps
+    )
     full = valid[box].shape[::-1]
-    slope[box] = cv2.resize(surface.slope, full, interpolation=cv2.INTER_LINEAR)
+    slope[box] = cv2.resize(small_slope, full, interpolation=cv2.INTER_LINEAR)
     known_full = cv2.resize(known.view(np.uint8), full, interpolation=cv2.INTER_NEAREST)
     valid[box] = (known_full > 0) & clump[box]
-    slope[~valid] = 0
+    slope[box][~valid[box]] = 0
     return Relief(slope, valid, even_colour(frames, gains), lamps.towards)
 
 
@@ -115,12 +116,21 @@ def _box(clump: Mask) -> tuple[slice, slice]:
     )
 
 
-def _lamps(light: Light, mask: Mask, level: NDArray[np.float64] | None) -> Lamps:
-    outline = shrunk(mask, LAMP_PX)
-    size = outline.shape[::-1]
-    coarse = [cv2.resize(frame, size, interpolation=cv2.INTER_AREA) for frame in light]
-    seen = np.array([frame[outline] for frame in coarse], dtype=np.float64)
-    return find_lamps(seen, round_normals(outline)[outline], level)
+def _unclipped(pixels: Sequence[NDArray[np.uint8]]) -> NDArray[np.bool_]:
+    """Tell where each frame, (N, 3), is not clipped in any channel: (n, N)."""
+    return np.stack([(one < CLIPPED).all(axis=1) for one in pixels])
+
+
+def _lamps(
+    frames: Sequence[Pixels],
+    mask: Mask,
+    gains: NDArray[np.float64],
+    level: NDArray[np.float64] | None,
+) -> Lamps:
+    size = size_at(mask.shape, min(1.0, LAMP_PX / max(mask.shape)))
+    outline = reduced_mask(mask, size)
+    seen = matched_grey([reduced(frame, size)[outline] for frame in frames], gains)
+    return find_lamps(seen.astype(float), round_normals(outline)[outline], level)
 
 
 def _level_light(
@@ -129,5 +139,5 @@ def _level_light(
     """Return each frame's matched light on what lies flat."""
     if level is None or not level.any():
         return None
-    flat = [frame[level][None] for frame in frames]
-    return np.asarray(np.median(matched(flat, gains).mean(axis=3)[:, 0], axis=1))
+    flat = matched_grey([frame[level] for frame in frames], gains)
+    return np.asarray(np.median(flat, axis=1), dtype=np.float64)

@@ -1,6 +1,5 @@
 """The shape that an outline suggests: how a clump would bulge if it were blown up."""
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
@@ -56,11 +55,3 @@ def _height_squared(mask: Mask) -> Floats:
     square = np.zeros(mask.size)
     square[places] = spsolve(coo_matrix(entries).tocsc(), np.full(len(places), 4.0))
     return square.reshape(mask.shape)
-
-
-def shrunk(mask: Mask, longest_px: int) -> Mask:
-    """Return the mask at a long side of at most `longest_px`."""
-    factor = min(1.0, longest_px / max(mask.shape))
-    size = [max(1, round(side * factor)) for side in mask.shape[::-1]]
-    small = cv2.resize(mask.view(np.uint8), size, interpolation=cv2.INTER_NEAREST)
-    return np.asarray(small > 0)

@@ -1,18 +1,13 @@
 """Photometric stereo, pixel by pixel, with glare and cast shadows left out."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
-from eyefind.data import Mask, Pixels
 from eyefind.relief.lamps import Lamps
 
 Light = NDArray[np.float32]
+Kept = NDArray[np.bool_]
 
-CLIPPED = 250
-"""A channel that reaches this says no more how bright a pixel was."""
 SHADED = 0.1
 """A pixel is in shade when its lamp gives less than this share of its light."""
 LEAST_KEPT = 2
@@ -28,15 +23,9 @@ DARKEST = 0.002
 """Linear light below which a pixel says nothing."""
 
 
-@dataclass(frozen=True, eq=False)
-class Surface:
-    """What was solved: slope (H, W, 2) float32, and where it is valid, (H, W) bool."""
-
-    slope: NDArray[np.float32]
-    valid: Mask
-
-
-def solve_surface(light: Light, frames: Sequence[Pixels], lamps: Lamps) -> Surface:
+def solve_slope(
+    light: Light, clear: Kept, lamps: Lamps
+) -> tuple[NDArray[np.float32], Kept]:
     """Solve for the surface's slope.
 
     Light is linear in the normal times the skin's lightness, so that a set of kept
@@ -49,35 +38,34 @@ def solve_surface(light: Light, frames: Sequence[Pixels], lamps: Lamps) -> Surfa
 
     Parameters
     ----------
-    light : (n, H, W, 3) float32 array
-        Matched linear light.
-    frames : sequence of (H, W, 3) uint8 arrays
-        The frames as they were photographed, for clipped pixels.
+    light : (n, N) float32 array
+        Matched linear light of N pixels in each frame.
+    clear : (n, N) bool array
+        Where a frame is not clipped.
     lamps : Lamps
         Their lamps.
 
     Returns
     -------
-    Surface
-        Slope and where it is valid.
+    slope : (N, 2) float32 array
+        Rise along (row, col); 0 where not valid.
+    valid : (N,) bool array
+        Where enough frames told it.
     """
-    grey = light.mean(axis=3).reshape(len(light), -1)
-    kept = np.stack([(frame < CLIPPED).all(axis=2).ravel() for frame in frames])
-    kept = _without_cast_shadow(kept, grey, lamps)
-    kept = _without_glare(kept, grey, lamps.light)
+    kept = _without_cast_shadow(clear, light, lamps)
+    kept = _without_glare(kept, light, lamps)
     bits = (kept * (1 << np.arange(len(kept)))[:, None]).sum(axis=0)
-    slope = np.zeros((grey.shape[1], 2), np.float32)
-    valid = (kept.sum(axis=0) >= LEAST_KEPT) & (grey.max(axis=0) > DARKEST)
+    slope = np.zeros((light.shape[1], 2), np.float32)
+    valid = (kept.sum(axis=0) >= LEAST_KEPT) & (light.max(axis=0) > DARKEST)
     for choice in np.unique(bits[valid]):
         chosen = [number for number in range(len(kept)) if choice >> number & 1]
         at = valid & (bits == choice)
-        scaled = _inverse(lamps.light[chosen]) @ grey[np.ix_(chosen, at)]
+        scaled = _inverse(lamps.light[chosen]) @ light[np.ix_(chosen, at)]
         up = np.maximum(scaled[2], 1e-6)
         slope[at] = -(scaled[:2] / up).T
     steep = np.linalg.norm(slope, axis=1)
     slope *= np.minimum(1.0, STEEPEST / np.maximum(steep, 1e-6))[:, None]
-    shape = light.shape[1:3]
-    return Surface(slope.reshape(*shape, 2), valid.reshape(shape))
+    return slope, valid
 
 
 def _inverse(light: NDArray[np.float64]) -> NDArray[np.float32]:
@@ -86,13 +74,13 @@ def _inverse(light: NDArray[np.float64]) -> NDArray[np.float32]:
     return np.linalg.solve(light.T @ light + pull, light.T).astype(np.float32)
 
 
-def _without_cast_shadow(kept: Mask, grey: Light, lamps: Lamps) -> Mask:
+def _without_cast_shadow(kept: Kept, light: Light, lamps: Lamps) -> Kept:
     """Leave out the darkest frame where it is in shade and enough others are kept."""
     strength = lamps.strength.mean()
     share = (lamps.ambient + SHADED * strength) / (lamps.ambient + strength)
-    lowest = np.where(kept, grey, np.inf)
+    lowest = np.where(kept, light, np.inf)
     darkest = lowest.argmin(axis=0)
-    shaded = lowest.min(axis=0) < share * grey.max(axis=0)
+    shaded = lowest.min(axis=0) < share * light.max(axis=0)
     spare = kept.sum(axis=0) > ENOUGH_KEPT
     kept = kept.copy()
     at = np.flatnonzero(shaded & spare)
@@ -100,13 +88,13 @@ def _without_cast_shadow(kept: Mask, grey: Light, lamps: Lamps) -> Mask:
     return kept
 
 
-def _without_glare(kept: Mask, grey: Light, light: NDArray[np.float64]) -> Mask:
+def _without_glare(kept: Kept, light: Light, lamps: Lamps) -> Kept:
     """Leave out the frame that is too bright for what all the others say."""
-    if len(grey) <= ENOUGH_KEPT:
+    if len(light) <= ENOUGH_KEPT:
         return kept
     # What no surface can do: weights whose sum over the frames is 0 for any normal.
-    null = np.linalg.svd(light.T)[2][ENOUGH_KEPT].astype(np.float32)
-    parts = null[:, None] * grey
+    null = np.linalg.svd(lamps.light.T)[2][ENOUGH_KEPT].astype(np.float32)
+    parts = null[:, None] * light
     off = parts.sum(axis=0)
     odd = np.abs(off) > MISFIT * np.abs(parts).sum(axis=0)
     suspect = (parts * np.sign(off)).argmax(axis=0)
