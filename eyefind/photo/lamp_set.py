@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import cv2
 import numpy as np
 
 from eyefind.data import FrameFacts, Mask, Photo, PhotoFacts, Pixels, Remark
@@ -57,11 +58,14 @@ class LampSet:
         What the record keeps of every further frame, good or not.
     remarks : list of Remark
         What was wrong, in words; each code of `ADVICE` at most once.
+    level : (H, W) bool array or None
+        Where the card lies in the main frame: it is flat.
     """
 
     frames: list[Pixels]
     facts: list[FrameFacts]
     remarks: list[Remark]
+    level: Mask | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,7 +144,16 @@ def lay_together(
         for code, advice in ADVICE.items()
         if code in said
     ]
-    return LampSet(frames, facts, remarks)
+    return LampSet(frames, facts, remarks, _card_mask(card, clump))
+
+
+def _card_mask(card: Card | None, clump: Mask) -> Mask | None:
+    if card is None:
+        return None
+    mask = np.zeros(clump.shape, np.uint8)
+    corners_xy = card.outline_px[:, ::-1].round().astype(np.int32)
+    cv2.fillConvexPoly(mask, corners_xy, 1)
+    return (mask > 0) & ~clump
 
 
 def frames_again(

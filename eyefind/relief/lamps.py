@@ -20,8 +20,8 @@ MISFIT = 0.05
 """Share of the light at which a pixel counts as odd: a cast shadow, a neck, a gap."""
 LEAST_FACING = 0.05
 """Cosine of the steepest normal that is used; beyond, the outline itself is unsure."""
-LEVEL_WEIGHT = 10.0
-"""The card is flat for sure, the clump only rounded by and large."""
+LEVEL_WEIGHT = 3.0
+"""The card is flat for sure, but a near lamp lights it otherwise than the clump."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -22,6 +22,9 @@ LAMP_PX = 160
 """Long side at which the lamps are looked for: the tubers' roundness is enough."""
 CLIPPED = 250
 """A channel that reaches this says no more how bright a pixel was."""
+DARKEST_LEVEL = 15
+"""sRGB value over which the card tells how a frame lights it."""
+LEAST_LEVEL_PX = 100
 LEAST_CLUMP_PX = 400
 """Fewer pixels than this show no clump."""
 
@@ -136,8 +139,14 @@ def _lamps(
 def _level_light(
     frames: Sequence[Pixels], level: Mask | None, gains: NDArray[np.float64]
 ) -> NDArray[np.float64] | None:
-    """Return each frame's matched light on what lies flat."""
-    if level is None or not level.any():
+    """Return each frame's share of the light on what lies flat; None if unseen."""
+    if level is None:
         return None
-    flat = matched_grey([frame[level] for frame in frames], gains)
-    return np.asarray(np.median(flat, axis=1), dtype=np.float64)
+    flat = [frame[level] for frame in frames]
+    dark = np.min([one.min(axis=1) for one in flat], axis=0)
+    bright = np.max([one.max(axis=1) for one in flat], axis=0)
+    tells = (dark > DARKEST_LEVEL) & (bright < CLIPPED)
+    if np.count_nonzero(tells) < LEAST_LEVEL_PX:
+        return None
+    light = matched_grey([one[tells] for one in flat], gains)
+    return np.asarray(np.median(light / light.sum(axis=0), axis=1), dtype=np.float64)
