@@ -45,7 +45,6 @@ def even_colour(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> Pixels:
     height, width = frames[0].shape[:2]
     around = _brightness_around(frames, gains)
     shares = [cv2.resize(one, (width, height)) for one in around / around.mean(axis=0)]
-    fading = np.clip((GLARE_TO - LINEAR) / (GLARE_TO - GLARE_FROM), LEAST_WEIGHT, 1.0)
     tables = (LINEAR[None, :, None] * gains[:, None]).astype(np.float32)
     back = _to_srgb()
     colour = np.empty_like(frames[0])
@@ -55,8 +54,7 @@ def even_colour(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> Pixels:
         weights: Floats | float = 0.0
         for frame, table, share in zip(frames, tables, shares, strict=True):
             pixels = frame[rows]
-            brightest = cv2.max(cv2.max(*cv2.split(pixels)[:2]), pixels[..., 2])
-            weight = cv2.LUT(brightest, fading.astype(np.float32))
+            weight = _weight(pixels)
             total = total + cv2.LUT(pixels, table[None]) * weight[..., None]
             weights = weights + weight * share[rows]
         light = np.clip(total / np.asarray(weights)[..., None], 0, 1)
@@ -69,9 +67,23 @@ def _brightness_around(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> 
     size = size_at(frames[0].shape, min(1.0, COARSE_PX / max(frames[0].shape)))
     coarse = []
     for frame, gain in zip(frames, gains, strict=True):
-        light = (LINEAR[reduced(frame, size)] * gain).mean(axis=2)
-        coarse.append(cv2.GaussianBlur(light, (0, 0), COARSE_SIGMA_PX) + 1e-3)
+        small = reduced(frame, size)
+        weight = _weight(small)
+        light = (LINEAR[small] * gain).mean(axis=2) * weight
+        total, weights = (
+            cv2.GaussianBlur(one.astype(np.float32), (0, 0), COARSE_SIGMA_PX)
+            for one in (light, weight)
+        )
+        coarse.append((total + 1e-4) / weights)
     return np.asarray(coarse, dtype=np.float32)
+
+
+def _weight(pixels: Pixels) -> Floats:
+    """Return how much each pixel counts: little where a channel nears white."""
+    fading = np.clip((GLARE_TO - LINEAR) / (GLARE_TO - GLARE_FROM), LEAST_WEIGHT, 1.0)
+    red, green, blue = cv2.split(pixels)
+    brightest = cv2.max(cv2.max(red, green), blue)
+    return np.asarray(cv2.LUT(brightest, fading), dtype=np.float32)
 
 
 def _to_srgb() -> NDArray[np.uint8]:

@@ -123,7 +123,8 @@ def test_two_px_of_misregistration_keep_the_bump():
     lamps = ring(4, 25)
     frames = [photograph(bump, COLOUR, one, seed=3) for one in lamps]
     shaken = [
-        np.roll(frame, (0, 2 * k % 4, 0)[:2], (0, 1)) for k, frame in enumerate(frames)
+        np.roll(frame, shift, axis=1)
+        for frame, shift in zip(frames, (0, 2, 0, -2), strict=True)
     ]
     clean, off = (
         bumps(make_relief(some, mask, PX_PER_MM), 3.0, PX_PER_MM)
@@ -133,7 +134,7 @@ def test_two_px_of_misregistration_keep_the_bump():
     around = mask.copy()
     around[eye] = False
     around &= cv2.erode(mask.view(np.uint8), np.ones((61, 61))) > 0
-    assert clean[eye].max() > 5 * np.quantile(clean[around], 0.99)
+    assert clean[eye].max() > 4 * np.quantile(clean[around], 0.99)
     assert off[eye].max() > 2 * np.quantile(off[around], 0.99)
 
 
@@ -223,9 +224,8 @@ def test_bumps_are_the_change_of_slope_across_their_size():
 )
 def test_shading_is_lamberts_law(down, right, azimuth, height):
     slope = np.full((2, 2, 2), (down, right), np.float32)
-    plane = Relief(
-        slope, np.ones((2, 2), bool), np.zeros((2, 2, 3), np.uint8), np.eye(3)
-    )
+    valid, colour = np.ones((2, 2), bool), np.zeros((2, 2, 3), np.uint8)
+    plane = Relief(slope, valid, colour, np.eye(3))
     normal = np.array([-down, -right, 1.0]) / np.sqrt(1 + down**2 + right**2)
     expected = 255 * max(0.0, float(normal @ lamp(azimuth, height)))
     assert shade(plane, azimuth, height)[0, 0] == pytest.approx(expected, abs=1)
