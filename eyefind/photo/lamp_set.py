@@ -208,6 +208,8 @@ def _trouble(main: _Main, laid: _Laid, frames: Sequence[Pixels]) -> tuple[str, s
     value = main.rules.value
     if fit is None:
         return "set_size", f"{name} is not of the size of {first}."
+    if laid.blur_mm > max(value("blur_warn_mm"), BLURRIER * main.blur_mm):
+        return "set_blur", f"{name} is blurred by {laid.blur_mm:.1f} mm."
     if fit.likeness < LEAST_LIKENESS:
         return (
             "set_view",
@@ -218,8 +220,6 @@ def _trouble(main: _Main, laid: _Laid, frames: Sequence[Pixels]) -> tuple[str, s
             f"Clump or phone moved between {first} and {name}: "
             f"{fit.residual_px:.0f} pixels could not be put right."
         )
-    if laid.blur_mm > max(value("blur_warn_mm"), BLURRIER * main.blur_mm):
-        return "set_blur", f"{name} is blurred by {laid.blur_mm:.1f} mm."
     changes = [shading_change(frame, laid.rgb, main.clump) for frame in frames]
     if min(changes) < value("lamp_set_change"):
         return "set_lamp", f"The lamp stands in {name} where it stood before."

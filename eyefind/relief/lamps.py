@@ -75,7 +75,8 @@ def find_lamps(light: Floats, normals: Floats, level: Floats | None = None) -> L
     places = np.flatnonzero(usable)
     places = places[:: max(1, len(places) // SAMPLES)]
     normal, seen = normals[places], light[:, places]
-    weight = np.ones(len(places))
+    # Towards the outline the normals are sure, on top of the body they are a guess.
+    weight = 1 - normal[:, 2] ** 2
     if level is not None:
         normal = np.vstack([normal, (0.0, 0.0, 1.0)])
         seen = np.column_stack([seen, level])

@@ -135,12 +135,19 @@ def test_the_record_is_enough_to_lay_the_frames_together_again(laid, tmp_path):
     assert len(frames_again(photo, found.facts, tmp_path)) == 1
 
 
-def test_one_bad_frame_of_four_does_no_harm_to_the_relief(laid):
-    blurred = cv2.GaussianBlur(frame(260), (0, 0), 1.2 * PX_PER_MM)
-    with_bad = laid(frame(80), blurred, frame(350), frame(170))
+@pytest.mark.parametrize("spoil", ["blurred", "rolled", "same lamp"])
+def test_one_bad_frame_of_four_does_no_harm_to_the_relief(laid, spoil):
+    bad = frame(260)
+    if spoil == "blurred":
+        bad = cv2.GaussianBlur(bad, (0, 0), 1.2 * PX_PER_MM)
+    elif spoil == "rolled":
+        bad[:, :220] = moved(bad, 12, 0)[0][:, :220]
+    else:
+        bad = frame(82)
+    lamp_set = laid(frame(80), bad, frame(320), frame(200))
+    assert len(lamp_set.frames) == 3
     truth = -NORMALS[..., :2] / np.maximum(NORMALS[..., 2:], 1e-3)
-    gentle = MASK & (NORMALS[..., 2] > 0.93)
-    relief = make_relief(with_bad.frames, MASK, PX_PER_MM)
-    off = np.linalg.norm(relief.slope - truth, axis=2)[gentle & relief.valid]
-    assert len(with_bad.frames) == 3
-    assert np.median(off) < 0.1
+    relief = make_relief(lamp_set.frames, MASK, PX_PER_MM)
+    gentle = MASK & relief.valid & (NORMALS[..., 2] > 0.93)
+    found, true = relief.slope[gentle].ravel(), truth[gentle].ravel()
+    assert np.corrcoef(found, true)[0, 1] > 0.9
