@@ -1,12 +1,7 @@
-"""How to take a lamp set, as a drawing for the card page and the guide.
-
-``python -m eyefind.photo.lamp_drawing`` prints it as SVG; docs/pictures/lamp-set.svg
-holds it.
-"""
+"""How to take a lamp set, as a drawing for the card page and docs/lamp.md."""
 
 import math
 
-from reportlab.graphics.renderSVG import drawToString
 from reportlab.graphics.shapes import (
     Circle,
     Drawing,
@@ -117,7 +112,3 @@ def _box(x_mm: float, y_mm: float, width_mm: float, height_mm: float) -> Rect:
 
 def _text(x_mm: float, y_mm: float, words: str) -> String:
     return String(x_mm * mm, y_mm * mm, words, fontName="Helvetica", fontSize=TEXT_PT)
-
-
-if __name__ == "__main__":
-    print(drawToString(lamp_drawing()), end="")

@@ -36,7 +36,7 @@ def test_any_record_keeps_to_it(record):
     "spoil",
     [
         lambda fields: fields.pop("photo"),
-        lambda fields: fields.update(version=2),
+        lambda fields: fields.update(version=3),
         lambda fields: fields.update(format="other"),
         lambda fields: fields["flags"][0].update(kind="bud"),
         lambda fields: fields["flags"][0].update(likelihood=1.2),
