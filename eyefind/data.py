@@ -86,6 +86,26 @@ class PhotoFacts:
     card_code: str | None = None
 
 
+@dataclass(frozen=True, eq=False)
+class FrameFacts:
+    """A further photo of the same view, with the lamp elsewhere.
+
+    Attributes
+    ----------
+    photo : PhotoFacts
+        The photo.
+    corners_px : (4, 2) array
+        Where its corner pixels (top-left, top-right, bottom-right, bottom-left) lie in
+        the main photo: that lays it over the main photo by a homography.
+    left_out : str
+        Code of the remark that says why it was not used; empty if it was.
+    """
+
+    photo: PhotoFacts
+    corners_px: Points
+    left_out: str = ""
+
+
 @dataclass(frozen=True)
 class Scale:
     """Pixels per millimetre at the crown, and how far to trust it.
@@ -503,7 +523,10 @@ class Plan:
 
 @dataclass(frozen=True, eq=False)
 class Record:
-    """Everything known of one clump: the content of ``NAME.eyefind.json``."""
+    """Everything known of one clump: the content of ``NAME.eyefind.json``.
+
+    All places are those of `photo`; `frames` are the further photos of its lamp set.
+    """
 
     photo: PhotoFacts
     scale: Scale
@@ -512,3 +535,4 @@ class Record:
     flags: list[Flag]
     decisions: list[Decision] = field(default_factory=list)
     plan: Plan | None = None
+    frames: list[FrameFacts] = field(default_factory=list)

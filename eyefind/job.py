@@ -4,29 +4,30 @@ Without a window and without a command line, for all who need it: each of `Job.l
 `Job.plan` and `Job.sheet` does the steps before it when they are missing.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import file_digest
 from pathlib import Path
 
 from eyefind.data import (
-    Decision,
-    Flag,
     Mask,
     Photo,
     PhotoFacts,
     Points,
     Record,
-    Remark,
     Scale,
     Style,
 )
 from eyefind.errors import PhotoError
+from eyefind.former import damage_remark, read_former
 from eyefind.look import find_clump, look_at, see_whole
 from eyefind.photo import (
     Card,
     check_photo,
     find_card,
+    further_frames,
+    guess_scale,
+    lay_together,
     read_code,
     read_photo,
     scale_from_points,
@@ -39,8 +40,6 @@ from eyefind.record import (
     put_plan,
     read_record,
     record_path,
-    salvage,
-    set_aside,
     write_record,
 )
 from eyefind.review import Review, carry_over, in_force, standing
@@ -98,17 +97,6 @@ class Done:
 
 
 @dataclass(frozen=True, eq=False)
-class Former:
-    """What an earlier record hands on to a new look."""
-
-    flags: list[Flag] = field(default_factory=list)
-    decisions: list[Decision] = field(default_factory=list)
-    scale: Scale | None = None
-    style: Style | None = None
-    damaged: bool = False
-
-
-@dataclass(frozen=True, eq=False)
 class Job:
     """The settings with which photos are worked on.
 
@@ -138,13 +126,16 @@ class Job:
     most_pieces: int | None = None
     room_l: float | None = None
 
-    def look(self, photo_path: Path) -> Done:
+    def look(self, photo_path: Path, frames: Sequence[Path] = ()) -> Done:
         """Look at a photo and write its record; the grower's word is carried over.
 
         Parameters
         ----------
         photo_path : Path
-            The photo.
+            The photo; of a lamp set, the main one.
+        frames : sequence of Path
+            The further photos of its lamp set. Without any, those that lie beside it
+            by name (``NAME-lamp2.jpg``) or that its record names are taken.
 
         Returns
         -------
@@ -157,17 +148,20 @@ class Job:
             If the photo cannot be used, the record belongs to another picture or a
             newer eyefind, or a file cannot be written.
         """
-        return self._look(photo_path, read_photo(photo_path))
+        return self._look(photo_path, read_photo(photo_path), frames)
 
-    def plan(self, photo_path: Path) -> Done:
+    def plan(self, photo_path: Path, frames: Sequence[Path] = ()) -> Done:
         """Make the cut plan and put it into the record.
 
-        Looks at the photo first when it has no sound record or a scale is given.
+        Looks at the photo first when it has no sound record, a scale is given, or a
+        frame of its lamp set is new.
 
         Parameters
         ----------
         photo_path : Path
             The photo.
+        frames : sequence of Path
+            As for `look`.
 
         Returns
         -------
@@ -179,15 +173,17 @@ class Job:
         EyefindError
             As for `look`.
         """
-        return self._plan(photo_path, None)
+        return self._plan(photo_path, None, frames)
 
-    def sheet(self, photo_path: Path) -> Done:
+    def sheet(self, photo_path: Path, frames: Sequence[Path] = ()) -> Done:
         """Make the plan anew and write the sheet.
 
         Parameters
         ----------
         photo_path : Path
             The photo.
+        frames : sequence of Path
+            As for `look`.
 
         Returns
         -------
@@ -200,7 +196,7 @@ class Job:
             As for `look`.
         """
         photo = read_photo(photo_path)
-        done = self._plan(photo_path, photo)
+        done = self._plan(photo_path, photo, frames)
         record = done.record
         words = standing(record.flags, record.decisions)
         folder = done.record_path.parent
@@ -239,14 +235,19 @@ class Job:
             return done
         return self._with_plan(done, former.plan.style)
 
-    def _look(self, photo_path: Path, photo: Photo) -> Done:
+    def _look(
+        self, photo_path: Path, photo: Photo, frames: Sequence[Path] = ()
+    ) -> Done:
         path = record_path(photo_path, self.out)
-        former = _former(path, photo_path, photo.sha256)
+        former = read_former(path, photo_path, photo.sha256)
         card = find_card(photo.rgb)
         card_outline = None if card is None else card.outline_px
         answers = see_whole(photo.rgb, None if card is None else card.scale.px_per_mm)
         clump = find_clump(photo.rgb, card_outline, answers)
         scale = self._scale(clump, card, former.scale)
+        further = further_frames(photo_path, frames, former.frames)
+        px_per_mm = (scale or guess_scale(clump, self.rules)).px_per_mm
+        lamps = lay_together(photo, further, clump, card, px_per_mm, self.rules)
         seen = look_at(photo, scale, card_outline, self.rules, clump, answers)
         remarks = check_photo(
             photo, card, seen.scale, seen.clump, seen.crown, self.rules
@@ -258,7 +259,7 @@ class Job:
         )
         with hold(path):
             # Read again: words may have been given while we looked.
-            former = _former(path, photo_path, photo.sha256)
+            former = read_former(path, photo_path, photo.sha256)
             flags = carry_over(
                 former.flags,
                 former.decisions,
@@ -266,14 +267,15 @@ class Job:
                 seen.anatomy,
                 seen.scale.px_per_mm,
             )
-            told = [_damage_remark(path, former, flags)] if former.damaged else []
+            told = [damage_remark(path, former, flags)] if former.damaged else []
             record = Record(
                 facts,
                 seen.scale,
-                [*told, *remarks, *seen.remarks],
+                [*told, *remarks, *lamps.remarks, *seen.remarks],
                 seen.anatomy,
                 flags,
                 former.decisions,
+                frames=lamps.facts,
             )
             write_record(record, path)
         done = Done(photo_path, path, read_record(path))
@@ -292,7 +294,9 @@ class Job:
             return former
         return None if card is None else card.scale
 
-    def _plan(self, photo_path: Path, photo: Photo | None) -> Done:
+    def _plan(
+        self, photo_path: Path, photo: Photo | None, frames: Sequence[Path]
+    ) -> Done:
         path = record_path(photo_path, self.out)
         done = None
         if self.ruler is None and path.exists():
@@ -303,9 +307,12 @@ class Job:
             else:
                 sha256 = _hash(photo_path) if photo is None else photo.sha256
                 check_same_photo(record.photo, path, photo_path, sha256)
-                done = Done(photo_path, path, record)
+                known = {frame.photo.file for frame in record.frames}
+                further = further_frames(photo_path, frames)
+                if all(frame.name in known for frame in further):
+                    done = Done(photo_path, path, record)
         if done is None:
-            done = self._look(photo_path, photo or read_photo(photo_path))
+            done = self._look(photo_path, photo or read_photo(photo_path), frames)
         return self._with_plan(done, FIRST_STYLE)
 
     def _with_plan(self, done: Done, style: Style) -> Done:
@@ -330,38 +337,6 @@ class Job:
         with hold(done.record_path):
             record = put_plan(done.record_path, plan, record.decisions)
         return replace(done, record=record)
-
-
-def _former(path: Path, photo_path: Path, sha256: str) -> Former:
-    """Read what an earlier record, whole or damaged, hands on."""
-    if not path.exists():
-        return Former()
-    try:
-        record = read_record(path)
-    except DamagedRecordError:
-        saved = salvage(path)
-        if saved.photo is not None:
-            check_same_photo(saved.photo, path, photo_path, sha256)
-        return Former(saved.flags, saved.decisions, saved.scale, damaged=True)
-    check_same_photo(record.photo, path, photo_path, sha256)
-    style = None if record.plan is None else record.plan.style
-    return Former(record.flags, record.decisions, record.scale, style)
-
-
-def _damage_remark(path: Path, former: Former, flags: list[Flag]) -> Remark:
-    aside = set_aside(path)
-    words = [word for word in former.decisions if word.flag]
-    lost = {word.flag for word in words} - {flag.id for flag in flags}
-    text = (
-        f"The record was damaged; {len(words)} answers could be read again. The "
-        f"damaged file is kept as {aside.name}."
-    )
-    if lost:
-        text += (
-            f" Where {', '.join(sorted(lost))} were cannot be read any more: their "
-            "answers count for nothing."
-        )
-    return Remark("record_damaged", text, "Go through all answers before you cut.")
 
 
 def _hash(photo_path: Path) -> str:

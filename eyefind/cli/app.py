@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from eyefind import __version__
-from eyefind.cli.run import run_photos, telling
+from eyefind.cli.run import photo_sets, run_photos, telling
 from eyefind.cli.season import season_app
 
 if TYPE_CHECKING:
@@ -71,6 +71,12 @@ Length = Annotated[
 Width = Annotated[
     float | None,
     typer.Option(metavar="MM", help="Longest side of the clump, mm (one photo only)."),
+]
+OneSet = Annotated[
+    bool,
+    typer.Option(
+        "--set", help="The photos are one view, the lamp moved; the main one first."
+    ),
 ]
 StyleOption = Annotated[
     StyleName | None,
@@ -157,13 +163,15 @@ def look(
     points: PointsText = None,
     length: Length = None,
     width: Width = None,
+    one_set: OneSet = False,
     rules: RulesFile = None,
     as_json: AsJson = False,
 ) -> None:
     """Flag likely eyes and the rest, and write the record."""
     with telling():
         job = _job(out, rules, points, length, width)
-        run_photos(photos, job.look, as_json, single=job.ruler is not None)
+        sets = photo_sets(photos, job, one_set)
+        run_photos(sets, job.look, as_json, single=job.ruler is not None)
 
 
 @app.command()
@@ -176,6 +184,7 @@ def plan(
     points: PointsText = None,
     length: Length = None,
     width: Width = None,
+    one_set: OneSet = False,
     rules: RulesFile = None,
     as_json: AsJson = False,
 ) -> None:
@@ -183,7 +192,8 @@ def plan(
     with telling():
         job = _job(out, rules, points, length, width)
         job = _wishing(job, style, pieces, room)
-        run_photos(photos, job.plan, as_json, single=job.ruler is not None)
+        sets = photo_sets(photos, job, one_set)
+        run_photos(sets, job.plan, as_json, single=job.ruler is not None)
 
 
 @app.command()
@@ -197,6 +207,7 @@ def sheet(
     points: PointsText = None,
     length: Length = None,
     width: Width = None,
+    one_set: OneSet = False,
     rules: RulesFile = None,
     as_json: AsJson = False,
 ) -> None:
@@ -205,7 +216,8 @@ def sheet(
         job = _job(out, rules, points, length, width)
         job = _wishing(job, style, pieces, room)
         job = replace(job, paper=paper.value)
-        run_photos(photos, job.sheet, as_json, single=job.ruler is not None)
+        sets = photo_sets(photos, job, one_set)
+        run_photos(sets, job.sheet, as_json, single=job.ruler is not None)
 
 
 @app.command()
@@ -247,8 +259,8 @@ def answer(
         answers = Answers(words, add_eye or [], undo, redo, by)
         job = _job(out, rules)
         run_photos(
-            [photo],
-            lambda path: job.answer(
+            photo_sets([photo], job),
+            lambda path, _: job.answer(
                 path, lambda review: answers.say(review, job.rules)
             ),
             as_json,

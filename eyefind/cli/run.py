@@ -12,7 +12,8 @@ import typer
 from eyefind.errors import ExitCode, EyefindError, UsageError
 
 if TYPE_CHECKING:
-    from eyefind.job import Done
+    from eyefind.job import Done, Job
+    from eyefind.photo import PhotoSet
 
 T = TypeVar("T")
 
@@ -67,8 +68,8 @@ def as_ours(error: Exception) -> EyefindError:
 
 
 def run_photos(
-    paths: list[Path],
-    step: "Callable[[Path], Done]",
+    sets: "tuple[list[PhotoSet], Failures]",
+    step: "Callable[[Path, list[Path]], Done]",
     as_json: bool,
     single: bool = False,
 ) -> None:
@@ -76,10 +77,10 @@ def run_photos(
 
     Parameters
     ----------
-    paths : list of Path
-        Photos and folders.
+    sets : (list of PhotoSet, list of failures)
+        What `photo_sets` found.
     step : callable
-        Does the work for one photo.
+        Does the work for one photo and the further frames of its lamp set.
     as_json : bool
         Print one JSON object a photo.
     single : bool
@@ -94,7 +95,7 @@ def run_photos(
     """
     from eyefind.cli.report import tell_done, tell_failure
 
-    photos, failures = _find(paths)
+    photos, failures = sets[0], list(sets[1])
     if single and len(photos) > 1:
         raise UsageError(
             f"That makes sense for one photo, not for {len(photos)}.",
@@ -104,11 +105,11 @@ def run_photos(
     done_count = 0
     for photo in with_progress(photos, len(photos)):
         try:
-            done = step(photo)
+            done = step(photo.main, photo.others)
         except EyefindError as known:
-            failures.append((photo, known))
+            failures.append((photo.main, known))
         except Exception as unexpected:
-            failures.append((photo, as_ours(unexpected)))
+            failures.append((photo.main, as_ours(unexpected)))
         else:
             tell_done(done, as_json, brief=several)
             done_count += 1
@@ -119,18 +120,57 @@ def run_photos(
         raise typer.Exit(_list_failures(failures, done_count, several))
 
 
-def _find(paths: list[Path]) -> tuple[list[Path], Failures]:
-    """Open folders one by one, so that a bad one does not hide the others."""
-    from eyefind.photo import find_photos
+def photo_sets(
+    paths: list[Path], job: "Job", one_set: bool = False
+) -> "tuple[list[PhotoSet], Failures]":
+    """Open folders one by one, so that a bad one does not hide the others.
 
-    photos: dict[Path, None] = {}
+    Parameters
+    ----------
+    paths : list of Path
+        Photos and folders. In a folder lamp sets are recognised.
+    job : Job
+        Its rules and its folder of records.
+    one_set : bool
+        Whether the photos named are one lamp set, the main one first.
+
+    Returns
+    -------
+    sets : list of PhotoSet
+        Each photo once.
+    failures : list of (Path, EyefindError)
+        Folders that cannot be opened.
+
+    Raises
+    ------
+    UsageError
+        If one set is a folder or has a single photo.
+    """
+    from eyefind.photo import PhotoSet, find_photos, find_sets
+    from eyefind.record import record_path
+
+    if one_set:
+        if len(paths) < 2 or any(path.is_dir() for path in paths):
+            raise UsageError(
+                "A lamp set is two photos or more.",
+                "Name them one by one after --set, the main one first.",
+            )
+        return [PhotoSet(paths[0], paths[1:])], []
+    sets: dict[Path, PhotoSet] = {}
     failures: Failures = []
     for path in paths:
         try:
-            photos.update(dict.fromkeys(find_photos([path])))
+            photos = find_photos([path])
         except EyefindError as error:
             failures.append((path, error))
-    return list(photos), failures
+            continue
+        found = [PhotoSet(photo) for photo in photos]
+        if path.is_dir():
+            found = find_sets(
+                photos, job.rules, lambda photo: record_path(photo, job.out).exists()
+            )
+        sets.update((one.main, one) for one in found if one.main not in sets)
+    return list(sets.values()), failures
 
 
 def with_progress(photos: Iterable[T], total: int) -> Iterator[T]:

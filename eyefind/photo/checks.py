@@ -138,14 +138,30 @@ def _frame(given: _Given) -> Remark | None:
     )
 
 
+def measure_blur(
+    rgb: Pixels, card: Card | None, clump: Mask, px_per_mm: float
+) -> tuple[float, str]:
+    """Measure the blur of a photo on the card, else roughly on the clump.
+
+    Returns
+    -------
+    sigma_mm : float
+        Width of the blur; 0 where it cannot be told from too few pixels, NaN where
+        nothing could be measured.
+    how : str
+        How it was measured, in words.
+    """
+    if card is not None and np.isfinite(card.blur_sigma_mm):
+        return card.blur_sigma_mm, "measured on the card"
+    sigma_mm = rough_blur_mm(rgb, clump, px_per_mm)
+    seen = not sigma_mm * px_per_mm < LEAST_BLUR_PX
+    return sigma_mm if seen else 0.0, "roughly, from the clump's own edges"
+
+
 def _blur(given: _Given) -> Remark | None:
-    if given.card is not None and np.isfinite(given.card.blur_sigma_mm):
-        sigma_mm, how = given.card.blur_sigma_mm, "measured on the card"
-    else:
-        sigma_mm = rough_blur_mm(given.rgb, given.clump, given.scale.px_per_mm)
-        how = "roughly, from the clump's own edges"
-        if sigma_mm * given.scale.px_per_mm < LEAST_BLUR_PX:
-            return None
+    sigma_mm, how = measure_blur(
+        given.rgb, given.card, given.clump, given.scale.px_per_mm
+    )
     # A NaN, when nothing could be measured, is no blur.
     if not sigma_mm > given.rules.value("blur_warn_mm"):
         return None

@@ -4,6 +4,7 @@ import io
 from pathlib import Path
 
 from PIL import Image
+from reportlab.graphics import renderPDF
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
@@ -20,6 +21,7 @@ from eyefind.photo.card_layout import (
     card_image,
     card_rectangles,
 )
+from eyefind.photo.lamp_drawing import lamp_drawing
 
 PAPERS = {"A4": A4, "letter": LETTER}
 """Page sizes, pt."""
@@ -35,6 +37,7 @@ CUT_GAP_MM, CUT_LONG_MM = 2.0, 6.0
 """Cut marks start off the card, so that no ink stays on it."""
 
 TITLE_PT, TEXT_PT, LEADING_PT = 20, 14, 20
+LAMP_SET_PT = 13
 
 RUN_TOPS_MM = (22.0, 122.0)
 """Where the cards of a numbered run lie on a page."""
@@ -55,6 +58,11 @@ BELOW = (
     "Lay it beside the clump, flat, as high as the crown, and well in the light.",
     "Write the clump's name on its white part if you like.",
 )
+LAMP_SET = (
+    "Eyes show best on two to four photos of one view: move the lamp, nothing else.",
+)
+LAMP_SET_TOP_MM, DRAWING_BASE_MM = 226.0, 270.0
+"""From the page's upper edge; Letter ends at 279 mm."""
 
 
 def write_card(folder: Path) -> list[Path]:
@@ -152,6 +160,9 @@ def _page(paper: str) -> bytes:
     _card(canvas, left_mm * mm, top_pt, card_rectangles())
     _check_line(canvas, MARGIN_MM * mm, height_pt - CHECK_TOP_MM * mm)
     _text(canvas, height_pt, CHECK_TOP_MM + 12, BELOW, TEXT_PT)
+    _text(canvas, height_pt, LAMP_SET_TOP_MM, LAMP_SET, LAMP_SET_PT)
+    base_pt = height_pt - DRAWING_BASE_MM * mm
+    renderPDF.draw(lamp_drawing(), canvas, MARGIN_MM * mm, base_pt)
     canvas.showPage()
     canvas.save()
     return buffer.getvalue()

@@ -12,11 +12,9 @@ from pathlib import Path
 import numpy as np
 from PIL import ExifTags, Image, ImageCms, ImageOps, UnidentifiedImageError
 
-from eyefind.data import Photo
+from eyefind.data import Photo, Pixels
 from eyefind.errors import PhotoError
-
-SUFFIXES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif")
-"""Endings by which photos are found in a folder, in lower case."""
+from eyefind.photo.set_names import SUFFIXES, main_of
 
 MOST_PX = 100_000_000
 """Larger pictures are refused before they are decoded: 100 MP take 300 MB."""
@@ -42,8 +40,8 @@ def find_photos(paths: Iterable[Path]) -> list[Path]:
     ----------
     paths : iterable of Path
         Files, which are taken as they are, and folders, of which the photos are
-        taken (by their ending; not those of folders inside; neither hidden files
-        nor pictures that eyefind wrote).
+        taken (by their ending; not those of folders inside; neither hidden files,
+        nor pictures that eyefind wrote, nor the further frames of a lamp set).
 
     Returns
     -------
@@ -77,6 +75,7 @@ def _in_folder(folder: Path) -> list[Path]:
         and not path.name.startswith(".")
         and not OWN_PICTURE.search(path.name)
         and path.is_file()
+        and main_of(path) is None
     ]
     if not photos:
         raise PhotoError(
@@ -133,6 +132,43 @@ def read_photo(path: Path) -> Photo:
         stream.seek(0)
         sha256 = hashlib.file_digest(stream, "sha256").hexdigest()
     return Photo(rgb, path.name, sha256, taken_at)
+
+
+def taken_at(path: Path) -> str | None:
+    """Return the capture time of a photo, ISO 8601, without decoding its pixels.
+
+    None where the file does not tell, or cannot be read as a photo at all.
+    """
+    with suppress(PhotoError), _opened(path) as stream, _damage_told(path.name):
+        return _taken_at(_identified(stream, path))
+    return None
+
+
+def read_small(path: Path, longest_px: int) -> Pixels:
+    """Read a photo upright and much reduced; a JPEG is decoded at a fraction.
+
+    Parameters
+    ----------
+    path : Path
+        The photo.
+    longest_px : int
+        Long side wanted, px.
+
+    Returns
+    -------
+    (h, w, 3) uint8 array
+        Its pixels.
+
+    Raises
+    ------
+    PhotoError
+        If it cannot be read as a photo.
+    """
+    with _opened(path) as stream, _damage_told(path.name):
+        image = _identified(stream, path)
+        image.draft("RGB", (longest_px, longest_px))
+        image.thumbnail((longest_px, longest_px), Image.Resampling.BOX)
+        return np.asarray(ImageOps.exif_transpose(image).convert("RGB"))
 
 
 @contextmanager

@@ -14,6 +14,7 @@ PAGE = (Path(__file__).parents[2] / "docs" / "command-line.md").read_text("utf-8
 def test_every_example_runs(garden, eyefind):
     # Scales that fit the painted clump are in the page; its photos are made here.
     painted_photo(garden / "bed 3.jpg")
+    painted_photo(garden / "bed 3 again.jpg")
     painted_photo(garden / "photos" / "bed 4.jpg")
     (answers,) = re.findall(r"```\n(E1 .*?)```", PAGE, re.DOTALL)
     (garden / "answers.txt").write_text(answers)

@@ -1,15 +1,18 @@
 import re
 import shutil
 import subprocess
+from pathlib import Path
 
 import cv2
 import numpy as np
 import pypdf
 import pytest
 from PIL import Image
+from reportlab.graphics.renderSVG import drawToString
 
 from eyefind.errors import ExitCode, WriteError
 from eyefind.photo import find_card, write_card
+from eyefind.photo.lamp_drawing import lamp_drawing
 
 MM_PER_PT = 25.4 / 72
 SHEETS_MM = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}
@@ -39,6 +42,7 @@ def test_page_box_and_words(written, paper):
     words = page.extract_text()
     assert "Print at 100 %" in words
     assert "50 mm" in words
+    assert "move the lamp, nothing else" in words
     assert not page.images  # all vector
 
 
@@ -74,11 +78,19 @@ def test_the_check_line_measures_50_mm(printed):
     """The longest level black run outside the card, from tick to tick."""
     card = find_card(np.dstack([printed] * 3))
     bottom = int(card.outline_px[:, 0].max() + 15 * DPI / 25.4)
-    dark = (printed[bottom:] < 128).astype(np.uint8)
+    below = bottom + int(20 * DPI / 25.4)  # the drawing lies farther down
+    dark = (printed[bottom:below] < 128).astype(np.uint8)
     _, _, boxes, _ = cv2.connectedComponentsWithStats(dark)
     width_px = boxes[1:, cv2.CC_STAT_WIDTH].max()
     line_mm = 0.5  # the outer ticks stick out by half a line at either end
     assert width_px * 25.4 / DPI - line_mm == pytest.approx(50, abs=0.15)
+
+
+def test_the_guide_shows_the_drawing_of_the_card_page(request):
+    shown = Path(__file__).parents[2] / "docs" / "pictures" / "lamp-set.svg"
+    if request.config.getoption("renew_golden"):
+        shown.write_text(drawToString(lamp_drawing()), encoding="utf-8")
+    assert shown.read_text(encoding="utf-8") == drawToString(lamp_drawing())
 
 
 def test_no_seam_shows_in_a_marker(printed):

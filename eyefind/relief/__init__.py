@@ -1,0 +1,6 @@
+"""The lie of the clump's surface, from photographs that differ by their lamp alone."""
+
+from eyefind.relief.relief import Relief, make_relief
+from eyefind.relief.uses import bumps, shade
+
+__all__ = ["Relief", "bumps", "make_relief", "shade"]

@@ -1,0 +1,84 @@
+"""What the relief is good for: shading by a lamp of one's choice, and bumps."""
+
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from eyefind.relief.relief import Relief
+
+SMOOTHING = 0.25
+"""Sigma of the smoothing as a share of a bump's size: keeps the bump, not the grain."""
+ONE_AXIS = 0.3
+"""Lamps that spread less than this across their main axis tell of one axis only."""
+
+
+def shade(relief: "Relief", azimuth_deg: float, height_deg: float) -> NDArray[np.uint8]:
+    """Shade the surface as if a lamp stood there, by Lambert's law.
+
+    Parameters
+    ----------
+    relief : Relief
+        The relief.
+    azimuth_deg : float
+        Side on which the lamp stands: 0 above the picture's top edge, 90 right of it.
+    height_deg : float
+        Its height above the bench.
+
+    Returns
+    -------
+    (H, W) uint8 array
+        255 where the surface faces the lamp, 0 where it turns away. Where nothing is
+        known the surface is shaded as a flat one.
+    """
+    azimuth, height = np.radians((azimuth_deg, height_deg))
+    row, col = -np.cos(azimuth) * np.cos(height), np.sin(azimuth) * np.cos(height)
+    down, right = relief.slope[..., 0], relief.slope[..., 1]
+    facing = np.float32(np.sin(height)) - np.float32(row) * down
+    facing -= np.float32(col) * right
+    facing /= np.sqrt(1 + down**2 + right**2)
+    return np.asarray(np.clip(facing, 0, 1) * 255 + 0.5, dtype=np.uint8)
+
+
+def bumps(relief: "Relief", size_mm: float, px_per_mm: float) -> NDArray[np.float32]:
+    """Measure how far the surface bulges at a given size.
+
+    The convexity: minus the divergence of the slope, smoothed to `size_mm` over the
+    pixels where it is known.
+
+    Parameters
+    ----------
+    relief : Relief
+        The relief.
+    size_mm : float
+        Size of the bumps looked for.
+    px_per_mm : float
+        Scale of the picture.
+
+    Returns
+    -------
+    (H, W) float32 array
+        By how much the slope falls across `size_mm`, mean of the directions that the
+        lamps tell of: 1 for a bump that rises at 27 degrees and falls at 27 degrees,
+        0 for a plane, below 0 for a hollow; 0 where nothing is known.
+    """
+    size_px = size_mm * px_per_mm
+    sigma_px = SMOOTHING * size_px
+    known = relief.valid.astype(np.float32)
+    weight = np.maximum(cv2.GaussianBlur(known, (0, 0), sigma_px), 1e-3)
+    total = np.zeros(known.shape, np.float32)
+    for axis, turn in ((0, (0, 1)), (1, (1, 0))):
+        smooth = cv2.GaussianBlur(relief.slope[..., axis], (0, 0), sigma_px) / weight
+        total -= cv2.Sobel(smooth, cv2.CV_32F, *turn, ksize=3, scale=1 / 8)
+    total *= np.float32(size_px / known_axes(relief.lamps))
+    total[~relief.valid] = 0
+    return total
+
+
+def known_axes(lamps: NDArray[np.float64]) -> int:
+    """Say along how many axes, 1 or 2, the lamps tell the slope."""
+    apart = lamps[:, :2] - lamps[:, :2].mean(axis=0)
+    most, least = np.linalg.svd(apart, compute_uv=False)
+    return 1 if least < ONE_AXIS * most else 2
