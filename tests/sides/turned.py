@@ -94,9 +94,7 @@ def two_sides(
     shown = np.sort(rng.choice(count, count - hidden, replace=False))
     side, side_order = seen(there[shown], others[shown])
     name_there = {int(shown[k]): f"T{n}" for n, k in enumerate(side_order, 1)}
-    pairs = {
-        f"T{n}": name_there[k] for n, k in enumerate(order, 1) if k in name_there
-    }
+    pairs = {f"T{n}": name_there[k] for n, k in enumerate(order, 1) if k in name_there}
     return TwoSides(main, side, pairs, flipped)
 
 
