@@ -19,6 +19,7 @@ from eyefind.data import (
     Record,
     Remark,
     Scale,
+    Side,
     Stem,
     Tuber,
 )
@@ -68,7 +69,9 @@ flags = st.builds(
     belongs_to=st.none() | ids,
     outline_px=st.none() | points,
 )
-decisions = st.builds(Decision, texts, ids, by=texts)
+places = st.tuples(*[st.floats(0, 1e5).map(lambda place: round(place, 1))] * 4)
+sides = st.builds(Side, texts, texts, texts, st.lists(places, max_size=2))
+decisions = st.builds(Decision, texts, ids, by=texts, side=st.none() | sides)
 stems = st.builds(Stem, ids, points, points, size)
 tubers = st.builds(
     Tuber, ids, points, points, widths, place, size, size, size, size, chance, ids

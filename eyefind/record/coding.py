@@ -15,8 +15,8 @@ from eyefind.data import Record
 
 FORMAT = "eyefind-record"
 VERSION = 2
-"""2 brought the frames of a lamp set and the sides of a clump; records of version 1 read on
-as they are."""
+"""2 brought the frames of a lamp set and the sides of a clump; records of version 1 are
+still read."""
 
 SELDOM = ("change", "mend", "side", "joined")
 """Fields of a decision or flag that are written only where they say something: most

@@ -44,7 +44,8 @@ class Suggestion:
     flipped : bool
         Whether the clump was flipped over, not only turned.
     sure : bool
-        Whether no other turn fits nearly as well.
+        Whether no other turn fits nearly as well; a single pair may be wrong all the
+        same.
     """
 
     pairs: Pairs
@@ -85,7 +86,8 @@ def suggest(main: Anatomy, side: Anatomy) -> Suggestion:
     total, flipped, best = found[0]
     others = [way[0] for way in found if way[2] != best]
     sure = bool(best) and (not others or min(others) - total >= CLOSE)
-    pairs = {ours[i].id: theirs[j].id for i, j in best}
+    partner = {ours[i].id: theirs[j].id for i, j in best}
+    pairs = {t.id: partner[t.id] for t in main.tubers if t.id in partner}
     return Suggestion(pairs, flipped, sure)
 
 

@@ -16,6 +16,8 @@ def test_every_example_runs(garden, eyefind):
     painted_photo(garden / "bed 3.jpg")
     painted_photo(garden / "bed 3 again.jpg")
     painted_photo(garden / "photos" / "bed 4.jpg")
+    back = painted_photo(garden / "bed 3 back.jpg")
+    back.write_bytes(back.read_bytes() + b"another side")
     (answers,) = re.findall(r"```\n(E1 .*?)```", PAGE, re.DOTALL)
     (garden / "answers.txt").write_text(answers)
     commands = re.findall(r"^\$ eyefind (.*)$", PAGE, re.MULTILINE)
@@ -31,7 +33,7 @@ def test_every_exit_code_is_on_the_page():
 
 
 def test_every_option_is_on_the_page(eyefind):
-    for verb in ("card", "look", "plan", "sheet", "answer"):
+    for verb in ("card", "look", "plan", "sheet", "answer", "side"):
         text = eyefind(verb, "--help").stdout
         options = set(re.findall(r"--[a-z-]+", text)) - {"--help"}
         assert {name for name in options if f"`{name}" not in PAGE} == set()

@@ -82,6 +82,14 @@ def test_a_number_that_is_none_is_refused(path):
     assert path.read_bytes() == before
 
 
+def test_a_record_of_version_1_reads_on_and_is_of_this_one_once_answered(path):
+    fields = json.loads(path.read_text()) | {"version": 1}
+    path.write_text(json.dumps(fields))
+    assert_alike(read_record(path), painted_record())
+    add_decisions(path, [decision("E1", "confirmed")])
+    assert json.loads(path.read_text())["version"] == VERSION
+
+
 def test_newer_record_is_refused_and_left_alone(path):
     fields = json.loads(path.read_text()) | {"version": VERSION + 1}
     path.write_text(json.dumps(fields))

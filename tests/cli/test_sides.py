@@ -1,0 +1,99 @@
+"""``eyefind side``: what is suggested, what is kept, what is planned then."""
+
+import json
+
+import pytest
+from pypdf import PdfReader
+from standins import painted_photo
+
+from eyefind.record import read_record
+from eyefind.review import sides_in_force
+
+
+@pytest.fixture
+def back(garden):
+    """The same clump in another file: another side, as far as the finder goes."""
+    path = painted_photo(garden / "bed 3 back.png")
+    path.write_bytes(path.read_bytes() + b"another side")
+    return path
+
+
+def sides(garden):
+    return sides_in_force(read_record(garden / "bed 3.eyefind.json").decisions)
+
+
+def test_a_suggestion_is_shown_and_nothing_written(garden, back, eyefind):
+    result = eyefind("side", "bed 3.png", back.name)
+    assert result.exit_code == 0, result.output
+    assert "Suggested: T1=T1, T2=T2" in result.stdout
+    assert "Nothing was written. Say --yes" in result.stdout
+    assert sides(garden) == []
+
+
+def test_yes_takes_it_and_undo_takes_it_back(garden, back, eyefind):
+    result = eyefind("side", "bed 3.png", back.name, "--yes", "--by", "Ida")
+    assert result.exit_code == 0, result.output
+    assert "Kept: T1=T1, T2=T2" in result.stdout
+    assert "Other sides of bed 3.png: bed 3 back.png" in result.stdout
+    assert [len(side.places_px) for side in sides(garden)] == [5]
+    assert eyefind("answer", "bed 3.png", "--undo").exit_code == 0
+    assert sides(garden) == []
+
+
+def test_named_pairs_come_before_suggested_ones(garden, back, eyefind):
+    told = eyefind("side", "bed 3.png", back.name, "--match", "T1=T3", "--json")
+    assert json.loads(told.stdout)["matched"] == {"T1": "T3"}
+    both = eyefind("side", "bed 3.png", back.name, "--yes", "--match=T1=T3", "--json")
+    said = json.loads(both.stdout)
+    assert said["matched"] == {"T1": "T3", "T2": "T2", "T4": "T4", "T5": "T5"}
+    assert said["sides"] == ["bed 3 back.png"]
+    assert eyefind("side", "bed 3.png", back.name, "--none").exit_code == 0
+    assert sides(garden) == []
+
+
+def test_eyes_of_the_side_are_in_the_plan_and_on_the_sheet(garden, back, eyefind):
+    eyefind("plan", "bed 3.png")
+    rejects = [f"--reject=E{n}" for n in range(1, 5)]
+    eyefind("answer", "bed 3.png", *rejects)
+    assert len(read_record(garden / "bed 3.eyefind.json").plan.pieces) == 1
+    eyefind("side", "bed 3.png", back.name, "--yes")
+    confirms = [f"--confirm=E{n}" for n in range(1, 5)]
+    eyefind("answer", back.name, *confirms)
+    result = eyefind("sheet", "bed 3.png", "--json")
+    assert result.exit_code == 0, result.output
+    pieces = read_record(garden / "bed 3.eyefind.json").plan.pieces
+    assert len(pieces) > 1
+    assert sum(piece.far_eyes for piece in pieces) == 4
+    pages = PdfReader(garden / "bed 3.eyefind-sheet.pdf").pages
+    text = " ".join(page.extract_text() for page in pages)
+    assert "eye seen on the other side" in " ".join(text.split())
+    assert "2 sides were seen" in " ".join(text.split())
+
+
+def test_a_match_renews_the_plan_with_what_was_asked(garden, back, eyefind):
+    eyefind("plan", "bed 3.png", "--style", "least", "--pieces", "3")
+    eyefind("side", "bed 3.png", back.name, "--yes")
+    plan = read_record(garden / "bed 3.eyefind.json").plan
+    assert (plan.style, plan.most_pieces) == ("least", 3)
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        (["--match", "T1=T99"], "the other side has no such tuber"),
+        (["--match", "T1"], "not understood"),
+        (["--match", "T1=T2", "--match", "T1=T3"], "named twice"),
+        (["--none", "--yes"], "stands alone"),
+    ],
+)
+def test_what_makes_no_sense_writes_nothing(garden, back, eyefind, options, message):
+    result = eyefind("side", "bed 3.png", back.name, *options)
+    assert result.exit_code == 2
+    assert message in result.stderr
+    assert sides(garden) == []
+
+
+def test_the_photo_is_no_side_of_itself(garden, eyefind):
+    result = eyefind("side", "bed 3.png", "bed 3.png", "--yes")
+    assert result.exit_code == 2
+    assert "main photo itself" in result.stderr
