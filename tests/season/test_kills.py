@@ -27,9 +27,12 @@ def count(ledger, table):
 def test_the_ledger_loses_nothing_in_200_kills(tmp_path):
     path = tmp_path / "l.db"
     Ledger(path).close()
-    chance, said, interrupted = Random(6), 0, 0
-    for _ in range(200):
-        told = killed_at_random(keep_gardens, (path,), 0.04, chance)
+    chance, said, interrupted, kills = Random(6), 0, 0, 0
+    # The kills must fall while it works: a busy machine is given more, and later ones.
+    while kills < 200 or interrupted <= 50:
+        most_s = 0.04 * (1 + kills // 200)
+        told = killed_at_random(keep_gardens, (path,), most_s, chance)
+        kills += 1
         said = max([said, *told])
         with Ledger(path) as ledger:
             gardens, seasons, deeds = (count(ledger, name) for name in COUNTED)
@@ -40,8 +43,6 @@ def test_the_ledger_loses_nothing_in_200_kills(tmp_path):
             said = gardens
     with Ledger(path) as ledger:
         assert ledger.faults() == []
-    # The kills did fall while it worked.
-    assert interrupted > 50
 
 
 @pytest.mark.parametrize("kills", [15, pytest.param(200, marks=pytest.mark.slow)])
@@ -52,17 +53,19 @@ def test_photos_and_answers_survive(tmp_path, kills):
     path = tmp_path / "l.db"
     with Ledger(path) as ledger:
         start_season(ledger, "Quillfold", 2026)
-    chance, answered = Random(7), set()
-    for number in range(kills):
+    chance, answered, number = Random(7), set(), 0
+    # A busy machine gets less done before each kill: it is given more kills, and later.
+    while number < kills or len(answered) <= kills / 4:
         copy(picture, photos / f"IMG_{number:04d}.png")
-        told = killed_at_random(take_photos, (path, photos), 0.8, chance)
+        most_s = 0.8 * (1 + number // kills)
+        told = killed_at_random(take_photos, (path, photos), most_s, chance)
+        number += 1
         answered |= {name for what, name in told if what == "answered"}
         with Ledger(path) as ledger:
             assert ledger.faults() == []
             kept = {Path(row.path).name: row for row in ledger.rows(ClumpPhoto)}
         assert {name for what, name in told if what == "taken"} <= set(kept)
         assert not any(row.failed for row in kept.values())
-    assert len(answered) > kills / 4
     for name in answered:
         record = read_record((photos / name).with_suffix(".eyefind.json"))
         assert [word.says for word in record.decisions] == ["confirmed"]
