@@ -117,7 +117,7 @@ class Front:
         ]
 
     def _steps(self, size: float, telling: str) -> list[Flowable]:
-        beginning = first_cuts(self.record, what_leaves(self.record))
+        beginning = first_cuts(self.plan)
         start = short_beside("start") if self.plan.cuts else "No cuts in this plan."
         steps = [Paragraph(_warned("", start), flow.sized(flow.CELL, size))]
         for cuts in step_words.alike_in_a_row(self.plan.cuts, self.record):
