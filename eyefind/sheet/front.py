@@ -28,7 +28,8 @@ SETTINGS: Final = (
     (FOOT_PT, "head", 0.5, 0.8),
 )
 """Size of the text, what is told of each cut, size of the close-ups and least size of
-the picture, as shares of what its letters are made for: the first that fits is taken."""
+the picture, as shares of what its letters are made for: the first that fits is
+taken."""
 
 
 @dataclass(frozen=True)
