@@ -35,10 +35,10 @@ def main() -> None:
         ImageOps.fit(upright, SIZE_PX).save(path, quality=92)
         # First, for a process starts with the peak of the one that it comes from.
         peak_mb = peak_of_fresh_process(path)
+        plans = {tubers: milliseconds(tubers)[0] / 1000 for tubers in (12, 40)}
         decode = seconds(lambda: np.asarray(Image.open(path)))
         job = seconds(lambda: run_job(path))
         plain = seconds(lambda: run_plain(path), repeats=1)
-    plans = {tubers: milliseconds(tubers)[0] / 1000 for tubers in (12, 40)}
     print(f"photo                      {photo.name}, {SIZE_PX[0]} x {SIZE_PX[1]} px")
     print(f"cores                      {CORES}")
     print(f"Pillow decode              {decode:6.2f} s     1.0 x")
