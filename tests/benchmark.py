@@ -2,7 +2,8 @@
 
 Run ``python tests/benchmark.py [PHOTO]``. A 12 MP JPEG (made from the photo) goes to a
 record with a plan, on two cores at most; beside it stand the time that Pillow needs to
-decode the same file and a plain scikit-image pipeline at the same working scale.
+decode the same file, a plain scikit-image pipeline at the same working scale, and the
+planning of round clumps with an eye a tuber.
 """
 
 import os
@@ -17,6 +18,7 @@ from time import perf_counter
 
 import numpy as np
 from PIL import Image, ImageOps
+from plan.timing import milliseconds
 
 SAMPLES = Path(__file__).parent.parent / "sample_images"
 SIZE_PX = (4000, 3000)
@@ -33,6 +35,7 @@ def main() -> None:
         ImageOps.fit(upright, SIZE_PX).save(path, quality=92)
         # First, for a process starts with the peak of the one that it comes from.
         peak_mb = peak_of_fresh_process(path)
+        plans = {tubers: milliseconds(tubers)[0] / 1000 for tubers in (12, 40)}
         decode = seconds(lambda: np.asarray(Image.open(path)))
         job = seconds(lambda: run_job(path))
         plain = seconds(lambda: run_plain(path), repeats=1)
@@ -41,6 +44,8 @@ def main() -> None:
     print(f"Pillow decode              {decode:6.2f} s     1.0 x")
     print(f"photo to record with plan  {job:6.2f} s  {job / decode:6.1f} x")
     print(f"plain scikit-image         {plain:6.2f} s  {plain / decode:6.1f} x")
+    for tubers, plan in plans.items():
+        print(f"plan of {tubers} tubers          {plan:6.3f} s  {plan / decode:6.2f} x")
     print(f"peak memory                {peak_mb:6.0f} MB")
 
 

@@ -53,6 +53,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
     Action("accept_rest", "Accept all the rest", ("F4", "Shift+K")),
     Action("next_clump", "Next clump", ("F8", "Ctrl+J", "Num+Enter")),
     Action("previous_clump", "Clump before", ("F7", "Ctrl+H")),
+    Action("other_side", "Other side of the clump before", ("F5",)),
     Action("save_sheet", "Save the sheet", ("F9",)),
     Action("page", "Next page of the panel", ("F6",)),
 )

@@ -4,8 +4,8 @@ import tomllib
 from dataclasses import dataclass
 from importlib.resources import files
 
-from eyefind.data import Record
-from eyefind.sheet.leaving import Leaving
+from eyefind.data import Plan
+from eyefind.plan.words import TAKE_OFF
 
 
 @dataclass(frozen=True)
@@ -49,15 +49,17 @@ def short_beside(step: str) -> str:
     return " ".join(c.short for c in cautions if c.beside == step and c.short)
 
 
-def first_cuts(record: Record, leaving: Leaving) -> dict[int, list[str]]:
-    """Return, by number of cut, the steps of ``cautions.toml`` that begin with it."""
-    parents = [flag.id for flag in record.flags if flag.kind == "spent_parent"]
-    gone = {leaving.flags.get(flag_id) for flag_id in parents}
-    at_parents = {cut for discard, cut in leaving.cuts.items() if discard in gone}
+def first_cuts(plan: Plan | None) -> dict[int, list[str]]:
+    """Return, by number of cut, the steps of ``cautions.toml`` that begin with it.
+
+    The spent parent's is told by what the cut is for: its flag may lie on another part
+    that comes off, or on the photo of another side.
+    """
     begun: set[str] = set()
     beginning: dict[int, list[str]] = {}
-    for cut in record.plan.cuts if record.plan else []:
-        here = [str(cut.tool)] + ["spent_parent"] * (cut.number in at_parents)
+    for cut in plan.cuts if plan else []:
+        parent = cut.purpose == TAKE_OFF["spent_parent"]
+        here = [str(cut.tool)] + ["spent_parent"] * parent
         beginning[cut.number] = [step for step in here if step not in begun]
         begun.update(here)
     return beginning

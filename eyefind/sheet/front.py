@@ -19,14 +19,17 @@ CODE_SIDE: Final = 27 * mm
 GAP: Final = 2 * mm
 """Between close-ups."""
 SETTINGS: Final = (
-    (BODY_PT, "all", 1.0),
-    (BODY_PT, "way", 1.0),
-    (FOOT_PT, "way", 1.0),
-    (FOOT_PT, "way", 0.75),
-    (FOOT_PT, "head", 0.75),
+    (BODY_PT, "all", 1.0, 1.0),
+    (BODY_PT, "way", 1.0, 1.0),
+    (FOOT_PT, "way", 1.0, 1.0),
+    (FOOT_PT, "way", 0.75, 1.0),
+    (FOOT_PT, "head", 0.75, 1.0),
+    (FOOT_PT, "head", 0.6, 0.9),
+    (FOOT_PT, "head", 0.5, 0.8),
 )
-"""Size of the text, what is told of each cut, size of the close-ups: the first that
-fits is taken."""
+"""Size of the text, what is told of each cut, size of the close-ups and least size of
+the picture, as shares of what its letters are made for: the first that fits is
+taken."""
 
 
 @dataclass(frozen=True)
@@ -67,8 +70,9 @@ class Front:
         """
         above = [self._head()]
         image = pictures.clump
-        least = PAPER_WIDTH_MM * mm * image.height / image.width
-        for size, telling, close in SETTINGS:
+        full = PAPER_WIDTH_MM * mm * image.height / image.width
+        for size, telling, close, share in SETTINGS:
+            least = share * full
             below = [
                 *self._close_ups(pictures, close),
                 *self._below(size, telling),
@@ -117,7 +121,7 @@ class Front:
         ]
 
     def _steps(self, size: float, telling: str) -> list[Flowable]:
-        beginning = first_cuts(self.record, what_leaves(self.record))
+        beginning = first_cuts(self.plan)
         start = short_beside("start") if self.plan.cuts else "No cuts in this plan."
         steps = [Paragraph(_warned("", start), flow.sized(flow.CELL, size))]
         for cuts in step_words.alike_in_a_row(self.plan.cuts, self.record):

@@ -13,7 +13,6 @@ from eyefind.rules import Rules
 from eyefind.sheet import flow, step_words, words
 from eyefind.sheet.cautions import first_cuts, texts_beside
 from eyefind.sheet.key import HEIGHT_PT, WIDTH_PT, draw_key
-from eyefind.sheet.leaving import what_leaves
 from eyefind.sheet.picture import Pictures, splits_of
 from eyefind.sheet.style import BLACK, PAPER_WIDTH_MM
 
@@ -109,7 +108,7 @@ class Story:
 
     def _steps(self) -> list[list[Flowable]]:
         """Return the cuts in their order; those in a row that are alike make one."""
-        beginning = first_cuts(self.record, what_leaves(self.record))
+        beginning = first_cuts(self.plan)
         steps = []
         for cuts in step_words.alike_in_a_row(self.plan.cuts, self.record):
             texts = [

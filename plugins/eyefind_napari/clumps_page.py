@@ -6,6 +6,7 @@ from qtpy.QtWidgets import QFileDialog, QListView, QListWidget, QListWidgetItem,
 
 from eyefind_napari.control import Control
 from eyefind_napari.parts import button, column, grid, label, write_keys
+from eyefind_napari.sides_part import SidesPart
 
 
 class ClumpsPage(QWidget):
@@ -35,6 +36,7 @@ class ClumpsPage(QWidget):
         self.previous = button("Clump before", "queue_previous", control.previous_clump)
         self.stop = button("Stop reading ahead", "stop_reading", control.cancel)
         self.go_on = button("Read on", "read_on", control.go_on)
+        self.sides = SidesPart(control)
         photo = button("Open photos", "open_photos", self._open_photos)
         folder = button("Open a folder", "open_folder", self._open_folder)
         page = column(
@@ -43,6 +45,7 @@ class ClumpsPage(QWidget):
             self.message,
             grid([self.next, self.previous], 1),
             grid([self.stop, self.go_on, photo, folder], 2),
+            self.sides,
         )
         self.setLayout(page.layout())
         control.queue_changed.connect(self.show_queue)

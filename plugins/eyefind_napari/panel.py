@@ -137,6 +137,7 @@ class ReviewPanel(QWidget):
             "accept_rest": control.accept_rest,
             "next_clump": control.next_clump,
             "previous_clump": control.previous_clump,
+            "other_side": self.clumps_page.sides.match,
             "save_sheet": control.save_sheet,
             "page": lambda: self.show_page((self.pages.currentIndex() + 1) % 5),
         }

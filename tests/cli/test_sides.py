@@ -64,8 +64,10 @@ def test_eyes_of_the_side_are_in_the_plan_and_on_the_sheet(garden, back, eyefind
     pieces = read_record(garden / "bed 3.eyefind.json").plan.pieces
     assert len(pieces) > 1
     assert sum(piece.far_eyes for piece in pieces) == 4
-    pages = PdfReader(garden / "bed 3.eyefind-sheet.pdf").pages
-    text = " ".join(page.extract_text() for page in pages)
+    text = " ".join(
+        page.extract_text()
+        for page in PdfReader(garden / "bed 3.eyefind-sheet.pdf").pages
+    )
     assert "eye seen on the other side" in " ".join(text.split())
     assert "2 sides were seen" in " ".join(text.split())
 

@@ -5,10 +5,13 @@ from pathlib import Path
 from typing import get_args
 
 import pytest
+from PIL import Image
+from sheet_text import text_of
 
 from eyefind.data import Tool
 from eyefind.sheet.cautions import first_cuts, load_cautions, texts_beside
-from eyefind.sheet.leaving import what_leaves
+from eyefind.sheet.pages import make_pdf
+from eyefind.sheet.picture import Pictures
 
 STEPS = {
     "start",
@@ -61,21 +64,47 @@ def test_what_must_be_said():
     assert '"No eye seen" is not "no eye"' in " ".join(texts_beside("pieces"))
 
 
-def test_a_tool_is_warned_of_at_its_first_cut_only(record, plan):
-    beginning = first_cuts(record, what_leaves(record))
+def test_a_tool_is_warned_of_at_its_first_cut_only(plan):
+    beginning = first_cuts(plan)
     for tool in {cut.tool for cut in plan.cuts}:
         with_it = [cut.number for cut in plan.cuts if cut.tool == tool]
         assert [n for n, steps in beginning.items() if tool in steps] == with_it[:1]
 
 
-def test_the_spent_parent_is_warned_of_at_its_own_cut(record, plan):
-    beginning = first_cuts(record, what_leaves(record))
+def test_the_spent_parent_is_warned_of_at_its_own_cut(plan):
+    beginning = first_cuts(plan)
     warned = [n for n, steps in beginning.items() if "spent_parent" in steps]
     parent = [cut.number for cut in plan.cuts if "spent parent" in cut.purpose]
     assert warned == parent == [2]
 
 
-def test_without_a_spent_parent_nobody_is_warned_of_one(record, plan):
-    sound = replace(record, flags=[f for f in record.flags if f.kind != "spent_parent"])
-    steps = first_cuts(sound, what_leaves(sound)).values()
+def test_without_a_spent_parent_nobody_is_warned_of_one(plan):
+    sound = [cut for cut in plan.cuts if "spent parent" not in cut.purpose]
+    steps = first_cuts(replace(plan, cuts=sound)).values()
     assert not any("spent_parent" in begun for begun in steps)
+
+
+def test_a_parent_that_stays_beside_a_rats_tail_is_not_warned_of_there(
+    record, plan, standing, rules
+):
+    """Grouped short cuts took the caution over when its flag lay on what they cut."""
+    parent = next(flag for flag in record.flags if flag.kind == "spent_parent")
+    (off,) = (gone for gone in plan.discards if gone.belongs_to == parent.belongs_to)
+    knife = next(cut for cut in plan.cuts if "spent parent" in cut.purpose)
+    tails = [
+        replace(knife, number=number, purpose="trim a rat's tail")
+        for number in range(1, 4)
+    ]
+    tail = replace(off, what="thin end of T1", belongs_to="T1")
+    told = replace(plan, cuts=tails, discards=[tail])
+    page = " ".join(told_in(replace(record, plan=told), standing, rules).split())
+    assert all(text not in page for text in texts_beside("spent_parent"))
+    whole = " ".join(told_in(record, standing, rules).split())
+    assert all(text in whole for text in texts_beside("spent_parent"))
+
+
+def told_in(record, standing, rules):
+    picture = Image.new("RGB", (360, 288), "white")
+    pictures = Pictures(picture, None, [], None, None)
+    pdf = make_pdf(pictures, record, record.plan, standing, rules, "A4", "a.json")
+    return " ".join(text_of(pdf))
