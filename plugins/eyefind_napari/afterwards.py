@@ -3,10 +3,10 @@
 from collections.abc import Callable
 from typing import Final
 
-from qtpy.QtCore import QCoreApplication, QEvent, QObject, Qt
+from qtpy.QtCore import QCoreApplication, QEvent, QObject
 
-BEHIND_PAINTING: Final = Qt.EventPriority.LowEventPriority.value - 1
-"""Qt paints at `LowEventPriority`; what is posted below that comes after it."""
+BEHIND_PAINTING: Final = -2
+"""Qt paints at `LowEventPriority`, -1; what is posted below that comes after it."""
 
 
 class Afterwards(QObject):
