@@ -118,7 +118,7 @@ class Worker:
 
 def serve(line: Connection) -> None:
     """Do what comes down the line until it is cut (runs in the other process)."""
-    with suppress(EOFError, KeyboardInterrupt):
+    with suppress(EOFError, BrokenPipeError, KeyboardInterrupt):
         while True:
             work, args, kwargs = line.recv()
             try:

@@ -29,6 +29,7 @@ from eyefind.job import Job, TwoPoints, TypedWidth
 from eyefind.rules import load_rules
 from eyefind.sheet.frame import Frame
 from eyefind.sides import read_far
+from eyefind_napari.afterwards import Afterwards
 
 
 class Control(QObject):
@@ -40,6 +41,9 @@ class Control(QObject):
 
     clump_changed = Signal()
     flag_changed = Signal()
+    """Another flag or word is to be shown, at once: only page and magnifier listen."""
+    settled = Signal()
+    """The flag is on the screen: marks and what else nobody waits for may follow."""
     plan_changed = Signal()
     pointed = Signal(object)
     """A place that the magnifier is to show, (row, col) px of the photo."""
@@ -65,6 +69,7 @@ class Control(QObject):
         self._ahead: Ahead | None = None
         self._planner = Worker("eyefind-plan")
         self._asked: Future[Planned] | None = None
+        self._rest = Afterwards(self._follow)
         # The other threads only emit; the work is done here, in the window's thread.
         self._told.connect(self._take_told, Qt.ConnectionType.QueuedConnection)
         self._planned.connect(self._take_plan, Qt.ConnectionType.QueuedConnection)
@@ -146,6 +151,11 @@ class Control(QObject):
         """How many clumps need no look any more."""
         return 0 if self._ahead is None else self._ahead.looked_at
 
+    @property
+    def following(self) -> bool:
+        """Whether marks, plan and queue still lag behind the flag that is shown."""
+        return self._rest.due
+
     def set_scale(self, ruler: TwoPoints | TypedWidth) -> None:
         """Look at the shown photo again with a scale that the grower gives."""
         if self._ahead is not None and self.session is not None:
@@ -156,6 +166,9 @@ class Control(QObject):
 
     def do(self, work: Callable[[Session], Any]) -> bool:
         """Do something to the session, then show what came of it.
+
+        The word is on disk before the next flag is shown. Queue, plan and marks follow
+        when the flag is on the screen.
 
         Parameters
         ----------
@@ -177,11 +190,12 @@ class Control(QObject):
             work(session)
             done = True
         if session.review.record.decisions != before:
-            self._answered()
+            self._drop_plan()
+            self.entries[self.index].take(session.review.record)
         elif session.current is not shown:
-            self.effect = ""
-            self.ask_plan()
+            self._drop_effect()
         self.flag_changed.emit()
+        self._rest.ask()
         return done
 
     def answer(self, says: Answer) -> None:
@@ -238,8 +252,7 @@ class Control(QObject):
         session = self.session
         if session is None or self.frame is None:
             return
-        if self._asked is not None:
-            self._asked.cancel()
+        self._drop_effect()
         flag = session.current
         self._asked = self._planner.submit(
             plan_and_draw,
@@ -313,16 +326,26 @@ class Control(QObject):
         if self.do(work) and not turned:
             self.said.emit(nothing)
 
-    def _answered(self) -> None:
-        """Follow a word: the plan is out of date, the queue may have changed."""
-        assert self.session is not None
+    def _drop_plan(self) -> None:
+        """Forget the plan: it is out of date."""
         if self.plan is not None:
             self.plan = self.plan_picture = None
-        self.effect = ""
-        self.entries[self.index].take(self.session.review.record)
-        self.ask_plan()
-        self.plan_changed.emit()
-        self.queue_changed.emit()
+        self._drop_effect()
+
+    def _drop_effect(self) -> None:
+        """Forget what the last flag does, and the plan that may be on its way."""
+        if self._asked is not None:
+            self._asked.cancel()
+        self.effect, self._asked = "", None
+
+    def _follow(self) -> None:
+        """Do what a word or another flag entails but nobody waits for."""
+        with self.telling():
+            if self._asked is None:
+                self.ask_plan()
+            self.settled.emit()
+            self.plan_changed.emit()
+            self.queue_changed.emit()
 
     def _show(self) -> None:
         """Show the wanted clump if it is ready."""
@@ -334,12 +357,11 @@ class Control(QObject):
             self.session = Session(ready, self.job)
             self.frame = overlay_frame(ready, self.session.record)
             self.plan = self.plan_picture = None
-            self.effect = ""
+            self._drop_effect()
             self.clump_changed.emit()
-            self.flag_changed.emit()
             name = self.entries[self.index].photo_path.stem
             self.said.emit(f"{name}, clump {self.index + 1} of {len(self.entries)}.")
-            self.ask_plan()
+            self._rest.ask()
 
     def _take_told(self, entry: Entry) -> None:
         if entry not in self.entries:

@@ -8,10 +8,11 @@ from weakref import proxy
 
 import numpy as np
 from napari.layers import Image, Points
+from napari.utils.transforms import Affine
 from napari.viewer import Viewer
 from qtpy.QtCore import QObject, QTimer
 
-from eyefind.data import Plan
+from eyefind.data import Pixels, Plan
 from eyefind.desk.overlay import Overlay, draw_marks
 from eyefind_napari.clicks import Clicks
 from eyefind_napari.control import Control
@@ -49,7 +50,7 @@ class Marks(QObject):
         self._busy = False
         self._marked_plan: Plan | None = None
         control.clump_changed.connect(self.show_clump)
-        control.flag_changed.connect(self.show_flags)
+        control.settled.connect(self.show_flags)
         control.plan_changed.connect(self.show_plan)
         viewer.mouse_move_callbacks.append(self._moved)
         viewer.mouse_drag_callbacks.append(self._pressed)
@@ -76,11 +77,11 @@ class Marks(QObject):
             if photo.data is not rgb:
                 photo.data = rgb
             for name in (PLAN, MARKS):
-                self._place(self._image(name, NOTHING))
+                # Those of the clump before go at once, ours follow.
+                self._lay(self._image(name), NOTHING.copy())
             self._points()
             for name, layer in self._layers.items():
                 layer.visible = name == PHOTO or not self.hidden
-        self.show_flags()
         self.look_at_clump()
 
     def show_flags(self) -> None:
@@ -90,13 +91,12 @@ class Marks(QObject):
             return
         current = session.current
         with self._own():
-            marks = self._image(MARKS, NOTHING)
             self._marked_plan = self.control.plan
             record = replace(session.record, plan=self._marked_plan)
-            marks.data = draw_marks(
+            picture = draw_marks(
                 frame, record, session.words, current.id if current else None
             )
-            self._place(marks)
+            self._lay(self._image(MARKS), picture)
             self._fill_points()
 
     def show_plan(self) -> None:
@@ -105,11 +105,7 @@ class Marks(QObject):
             return
         picture = self.control.plan_picture
         with self._own():
-            plan = self._image(PLAN, NOTHING)
-            wanted = NOTHING if picture is None else picture
-            if plan.data is not wanted:
-                plan.data = wanted
-                self._place(plan)
+            self._lay(self._image(PLAN), NOTHING if picture is None else picture)
         if self._marked_plan is not self.control.plan:
             self.show_flags()
 
@@ -121,7 +117,7 @@ class Marks(QObject):
                 if name != PHOTO and layer in self.viewer.layers:
                     layer.visible = not hidden
 
-    def _image(self, name: str, data: Any) -> Image:
+    def _image(self, name: str, data: Pixels = NOTHING) -> Image:
         """Return our image layer of this name; made again if somebody removed it."""
         layer = self._layers.get(name)
         if layer is None or layer not in self.viewer.layers:
@@ -164,18 +160,19 @@ class Marks(QObject):
         layer.feature_defaults = {"id": "", "kind": "eye", "likelihood": 0.5}
         layer.size = 8 * session.record.scale.px_per_mm
 
-    def _place(self, layer: Image) -> None:
-        """Lay a picture over the part of the photo that it covers."""
+    def _lay(self, layer: Image, picture: Overlay) -> None:
+        """Lay a picture of any fineness over the part of the photo that it covers."""
         frame = self.control.frame
-        if frame is None:
+        if frame is None or layer.data is picture:
             return
-        step = 1 / frame.zoom
-        corner = (frame.top_px - 0.5 + step / 2, frame.left_px - 0.5 + step / 2)
-        # To set these costs napari some 20 ms even when nothing changes.
-        if tuple(layer.scale) != (step, step):
-            layer.scale = (step, step)
-        if tuple(layer.translate) != corner:
-            layer.translate = corner
+        layer.data = picture
+        size = np.array([frame.height_px, frame.width_px])
+        step = size / picture.shape[:2]
+        corner = np.array([frame.top_px, frame.left_px]) - 0.5 + step / 2
+        place = Affine(scale=step, translate=corner)
+        # To set it costs napari some 20 ms even when nothing changes.
+        if not np.array_equal(layer.affine.affine_matrix, place.affine_matrix):
+            layer.affine = place
 
     def look_at_clump(self) -> None:
         """Make the clump fill the view; the marks cover it and the room around it."""

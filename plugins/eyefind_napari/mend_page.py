@@ -91,7 +91,7 @@ class MendPage(QWidget):
         )
         self.setLayout(page.layout())
         clicks.task_changed.connect(self.show_task)
-        control.flag_changed.connect(self.show_flag)
+        control.settled.connect(self.show_flag)
         control.clump_changed.connect(self.show_parts)
         control.settings_changed.connect(self.show_keys)
         self.show_keys()

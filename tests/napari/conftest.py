@@ -109,6 +109,7 @@ class Bench:
                 modifier |= one
         code = KEYS.get(last) or getattr(Qt.Key, f"Key_{last}")
         self.qtbot.keyClick(target or self.canvas, code, modifier)
+        self.settle()
 
     def click(self, name):
         """Click on one of our buttons with the mouse."""
@@ -119,6 +120,11 @@ class Bench:
                 self.panel.pages.widget(number).ensureWidgetVisible(button)
         self.qtbot.waitUntil(button.isVisible)
         self.qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+        self.settle()
+
+    def settle(self):
+        """Let marks, plan and queue follow the flag that is shown."""
+        self.qtbot.waitUntil(lambda: not self.control.following)
 
     def widget(self, name):
         for root in (self.panel, self.panel.magnifier):
@@ -140,6 +146,7 @@ class Bench:
         at = self.on_canvas(row, col)
         self.qtbot.mouseMove(self.canvas, at)
         self.qtbot.mouseClick(self.canvas, Qt.MouseButton.LeftButton, pos=at)
+        self.settle()
 
     def point(self, row, col):
         """Move the mouse to a place of the photo."""
@@ -217,6 +224,7 @@ def bench(window, qtbot, garden, tmp_path):
     viewer.window._qt_window.activateWindow()
     qtbot.waitUntil(viewer.window._qt_window.isActiveWindow, timeout=5_000)
     bench.canvas.setFocus()
+    bench.settle()
     qtbot.wait(10)
     yield bench
     bench.control.said.disconnect(bench.said.append)
