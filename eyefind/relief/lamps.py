@@ -15,7 +15,7 @@ FIRST_AMBIENT = 0.1
 MOST_AMBIENT = 2.0
 MOST_GAIN = 3.0
 """Frames are matched before, so that little is left to even out."""
-SAMPLES = 800
+SAMPLES = 400
 MISFIT = 0.05
 """Share of the light at which a pixel counts as odd: a cast shadow, a neck, a gap."""
 LEAST_FACING = 0.05
