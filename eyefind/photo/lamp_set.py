@@ -25,7 +25,7 @@ from eyefind.rules import Rules
 
 BLURRIER = 1.5
 """A frame this much more blurred than the main one spoils more than it tells."""
-LEAST_LIKENESS = 0.5
+LEAST_LIKENESS = 0.4
 """Correlation of the clump's edges below which it is another view."""
 
 ADVICE = {
