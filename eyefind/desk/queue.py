@@ -82,7 +82,7 @@ def find_clumps(paths: Iterable[Path], out: Path | None) -> list[Entry]:
     Returns
     -------
     list of Entry
-        Each with its state.
+        Each with its state; of a lamp set the main photo only.
 
     Raises
     ------
@@ -96,16 +96,25 @@ def find_clumps(paths: Iterable[Path], out: Path | None) -> list[Entry]:
         else:
             photos.update(dict.fromkeys(find_photos([path])))
     entries = [Entry(photo) for photo in photos]
+    further: set[Path] = set()
     for entry in entries:
         path = record_path(entry.photo_path, out)
         if path.exists():
             try:
-                entry.take(read_record(path))
+                record = read_record(path)
+                entry.take(record)
+                names = [frame.photo.file for frame in record.frames]
+                further.update(entry.photo_path.with_name(name) for name in names)
             except DamagedRecordError:
                 continue  # It is looked at anew; that saves what can be saved.
             except EyefindError as error:
                 entry.refuse(error)
-    return entries
+    # The further frames of a lamp set go with their main photo.
+    return [
+        entry
+        for entry in entries
+        if entry.state != "waiting" or entry.photo_path not in further
+    ]
 
 
 def folder_of_records(paths: Iterable[Path]) -> Path | None:

@@ -25,7 +25,7 @@ from eyefind.rules import Rules
 
 BLURRIER = 1.5
 """A frame this much more blurred than the main one spoils more than it tells."""
-LEAST_LIKENESS = 0.5
+LEAST_LIKENESS = 0.4
 """Correlation of the clump's edges below which it is another view."""
 
 ADVICE = {
@@ -223,7 +223,9 @@ def _trouble(main: _Main, laid: _Laid, frames: Sequence[Pixels]) -> tuple[str, s
     changes = [shading_change(frame, laid.rgb, main.clump) for frame in frames]
     if min(changes) < value("lamp_set_change"):
         return "set_lamp", f"The lamp stands in {name} where it stood before."
-    gain = float(matching_gains([main.photo.rgb, laid.rgb], main.clump)[1].mean())
+    # On the whole picture: most of it is flat bench, which no lamp leaves in shade.
+    everywhere = np.ones_like(main.clump)
+    gain = float(matching_gains([main.photo.rgb, laid.rgb], everywhere)[1].mean())
     if max(gain, 1 / gain) > value("lamp_set_exposure"):
         how = "darker" if gain > 1 else "brighter"
         return GOES_ON, (

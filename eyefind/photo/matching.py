@@ -11,23 +11,23 @@ from eyefind.photo.sharpness import LINEAR
 DARKEST, BRIGHTEST = 15, 245
 """sRGB values between which a pixel tells the gain of its channel."""
 SAMPLES = 100_000
-"""Pixels of the clump that are looked at, at most about twice as many."""
+"""Pixels that are looked at, at most about twice as many."""
 LEAST_SHARED = 50
 """Pixels that two frames must have in common to be matched."""
 
 
-def matching_gains(frames: Sequence[Pixels], clump: Mask) -> NDArray[np.float64]:
+def matching_gains(frames: Sequence[Pixels], where: Mask) -> NDArray[np.float64]:
     """Return the factors that give each frame the first one's exposure and colour.
 
-    The median over the clump of the ratio to the first frame, channel by channel:
+    The median over a mask of the ratio to the first frame, channel by channel:
     shading makes some pixels brighter and others darker, the exposure all of them.
 
     Parameters
     ----------
     frames : sequence of (H, W, 3) uint8 arrays
         Registered sRGB frames.
-    clump : (H, W) bool array
-        Mask of the clump.
+    where : (H, W) bool array
+        Pixels to compare, such as those of the clump.
 
     Returns
     -------
@@ -35,7 +35,7 @@ def matching_gains(frames: Sequence[Pixels], clump: Mask) -> NDArray[np.float64]
         Factors on linear red, green and blue; ones for the first frame.
     """
     gains = np.ones((len(frames), 3))
-    places = np.flatnonzero(clump)
+    places = np.flatnonzero(where)
     places = places[:: max(1, len(places) // SAMPLES)]
     first, *others = (frame.reshape(-1, 3)[places] for frame in frames)
     for number, other in enumerate(others, start=1):

@@ -136,7 +136,7 @@ def warp(frame: Pixels, to_main: Floats) -> Pixels:
     """Lay a frame over the main one; beyond its edge its outermost pixels go on."""
     size = frame.shape[1::-1]
     done = cv2.warpPerspective(
-        frame, to_main, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
+        frame, to_main, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
     return np.asarray(done, dtype=np.uint8)
 

@@ -1,6 +1,7 @@
 """One colour picture from a set: even light, no glare."""
 
 from collections.abc import Sequence
+from typing import Any
 
 import cv2
 import numpy as np
@@ -45,20 +46,22 @@ def even_colour(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> Pixels:
     height, width = frames[0].shape[:2]
     around = _brightness_around(frames, gains)
     shares = [cv2.resize(one, (width, height)) for one in around / around.mean(axis=0)]
-    tables = (LINEAR[None, :, None] * gains[:, None]).astype(np.float32)
+    tables = (LINEAR * gains[..., None]).astype(np.float32)
     back = _to_srgb()
     colour = np.empty_like(frames[0])
     for top in range(0, height, STRIP):
         rows = slice(top, top + STRIP)
-        total: Floats | float = 0.0
-        weights: Floats | float = 0.0
-        for frame, table, share in zip(frames, tables, shares, strict=True):
-            pixels = frame[rows]
-            weight = _weight(pixels)
-            total = total + cv2.LUT(pixels, table[None]) * weight[..., None]
-            weights = weights + weight * share[rows]
-        light = np.clip(total / np.asarray(weights)[..., None], 0, 1)
-        colour[rows] = back.take((light * LEVELS + 0.5).astype(np.uint16))
+        # Plane by plane: a product over the last of three axes is slow.
+        total = np.zeros((3, *shares[0][rows].shape), np.float32)
+        weights = np.zeros(total.shape[1:], np.float32)
+        for frame, of_frame, share in zip(frames, tables, shares, strict=True):
+            planes = cv2.split(frame[rows])
+            weight = _weight(planes)
+            for plane, table, sum_ in zip(planes, of_frame, total, strict=True):
+                sum_ += cv2.LUT(plane, table) * weight
+            weights += weight * share[rows]
+        light = np.minimum(total / weights, 1.0) * LEVELS + 0.5
+        colour[rows] = cv2.merge([back.take(one) for one in light.astype(np.uint16)])
     return colour
 
 
@@ -68,7 +71,7 @@ def _brightness_around(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> 
     coarse = []
     for frame, gain in zip(frames, gains, strict=True):
         small = reduced(frame, size)
-        weight = _weight(small)
+        weight = _weight(cv2.split(small))
         light = (LINEAR[small] * gain).mean(axis=2) * weight
         total, weights = (
             cv2.GaussianBlur(one.astype(np.float32), (0, 0), COARSE_SIGMA_PX)
@@ -78,12 +81,11 @@ def _brightness_around(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> 
     return np.asarray(coarse, dtype=np.float32)
 
 
-def _weight(pixels: Pixels) -> Floats:
+def _weight(planes: Sequence[NDArray[Any]]) -> Floats:
     """Return how much each pixel counts: little where a channel nears white."""
     fading = np.clip((GLARE_TO - LINEAR) / (GLARE_TO - GLARE_FROM), LEAST_WEIGHT, 1.0)
-    red, green, blue = cv2.split(pixels)
-    brightest = cv2.max(cv2.max(red, green), blue)
-    return np.asarray(cv2.LUT(brightest, fading), dtype=np.float32)
+    red, green, blue = planes
+    return np.asarray(cv2.LUT(cv2.max(cv2.max(red, green), blue), fading), np.float32)
 
 
 def _to_srgb() -> NDArray[np.uint8]:

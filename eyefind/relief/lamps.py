@@ -15,7 +15,7 @@ FIRST_AMBIENT = 0.1
 MOST_AMBIENT = 2.0
 MOST_GAIN = 3.0
 """Frames are matched before, so that little is left to even out."""
-SAMPLES = 800
+SAMPLES = 400
 MISFIT = 0.05
 """Share of the light at which a pixel counts as odd: a cast shadow, a neck, a gap."""
 LEAST_FACING = 0.05
@@ -105,7 +105,8 @@ def find_lamps(light: Floats, normals: Floats, level: Floats | None = None) -> L
 def _first_guess(seen: Floats, normal: Floats) -> Floats:
     """Point each lamp to the side on which its frame is bright."""
     count = len(seen)
-    pull = (seen - seen.mean(axis=1, keepdims=True)) @ normal[:, :2]
+    mean = seen.sum(axis=1, keepdims=True) / max(1, seen.shape[1])
+    pull = (seen - mean) @ normal[:, :2]
     azimuth = np.arctan2(pull[:, 1], pull[:, 0])
     height = np.full(count, np.radians(FIRST_HEIGHT_DEG))
     return np.concatenate([azimuth, height, np.ones(count), [FIRST_AMBIENT]])

@@ -15,8 +15,8 @@ from eyefind.relief.lamps import Lamps, find_lamps
 from eyefind.relief.round_shape import round_normals
 from eyefind.relief.solve import solve_slope
 
-PX_PER_MM = 8.0
-"""The finest scale of the relief: an eye of 1 mm still has 8 px."""
+PX_PER_MM = 6.0
+"""The finest scale of the relief: an eye of 1 mm still has 6 px."""
 MARGIN_PX = 8
 LAMP_PX = 160
 """Long side at which the lamps are looked for: the tubers' roundness is enough."""

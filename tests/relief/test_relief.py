@@ -243,3 +243,13 @@ def test_without_a_clump_nothing_is_known():
     relief = make_relief(frames_of(ring(2, 30)), np.zeros_like(MASK), PX_PER_MM)
     assert not relief.valid.any()
     assert not relief.slope.any()
+
+
+@pytest.mark.parametrize("value", [0, 128, 255])
+@pytest.mark.filterwarnings("error")
+def test_frames_that_say_nothing_make_a_flat_surface(value):
+    frames = [np.full((*MASK.shape, 3), value, np.uint8)] * 3
+    relief = make_relief(frames, MASK, PX_PER_MM)
+    assert np.isfinite(relief.slope).all()
+    assert relief.valid.any() == (value == 128)
+    assert np.median(np.abs(relief.slope[MASK])) < 0.3
