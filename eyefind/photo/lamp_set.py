@@ -1,6 +1,7 @@
 """A lamp set laid together: which frames are good, and what is wrong with others."""
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -25,6 +26,7 @@ from eyefind.rules import Rules
 
 BLURRIER = 1.5
 """A frame this much more blurred than the main one spoils more than it tells."""
+THREADS = 2
 LEAST_LIKENESS = 0.4
 """Correlation of the clump's edges below which it is another view."""
 
@@ -125,11 +127,12 @@ def lay_together(
     main = _Main(photo, card, clump, px_per_mm, blur_mm, rules)
     frames, facts = [photo.rgb], []
     said: dict[str, list[str]] = {}
-    for path in others:
-        try:
-            laid = _lay(main, read_photo(path))
-        except PhotoError as error:
-            said.setdefault("set_unread", []).append(error.what)
+    # Most of the work is OpenCV's and Pillow's, which threads do at the same time.
+    with ThreadPoolExecutor(THREADS) as pool:
+        tried = list(pool.map(lambda path: _lay(main, path), others))
+    for laid in tried:
+        if isinstance(laid, PhotoError):
+            said.setdefault("set_unread", []).append(laid.what)
             continue
         code, words = _trouble(main, laid, frames)
         good = code in ("", GOES_ON)
@@ -189,7 +192,12 @@ def frames_again(
     return frames
 
 
-def _lay(main: _Main, other: Photo) -> _Laid:
+def _lay(main: _Main, path: Path) -> _Laid | PhotoError:
+    """Read a frame and lay it on the main one, or say why it cannot be read."""
+    try:
+        other = read_photo(path)
+    except PhotoError as error:
+        return error
     rgb = other.rgb
     height, width = rgb.shape[:2]
     facts = PhotoFacts(other.file, other.sha256, height, width, other.taken_at)
