@@ -7,7 +7,7 @@ from platformdirs import user_data_path
 
 from eyefind_napari.reader import Layer, read_layers
 
-NAME = "bed4-tallow-sparrow-2.jpg"
+NAME = "bed1-lantern-moth-2.jpg"
 
 
 def sample_path() -> Path:
