@@ -174,6 +174,11 @@ class Bench:
         return next(flag for flag in flags if flag.id == name)
 
 
+def pytest_collection_modifyitems(items):
+    """Put tests that make a viewer of their own last: it makes napari forget us."""
+    items.sort(key=lambda item: "make_napari_viewer" in item.fixturenames)
+
+
 @pytest.fixture(scope="session")
 def deciding():
     """The flags that decide the plan of the painted clump: always the same ones."""
