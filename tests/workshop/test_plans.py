@@ -6,13 +6,13 @@ from pathlib import Path
 import msgspec
 import numpy as np
 import pytest
-from eyefind.workshop.true_anatomy import true_anatomy
 
 from eyefind.data import Cut, Plan
 from eyefind.plan import make_plan
 from eyefind.rules import load_rules
 from eyefind.workshop.gather import true_scale
 from eyefind.workshop.plans import judge_plan, true_flags
+from eyefind.workshop.true_anatomy import true_anatomy
 from eyefind.workshop.truth import Truth
 
 SAMPLE = Path(__file__).parents[2] / "sample_images/bed1-lantern-moth-2.truth.json"
