@@ -10,8 +10,8 @@ import cv2
 import numpy as np
 
 from eyefind.data import FrameFacts, Mask, Pixels
-from eyefind.desk.magnify import Window, draw
-from eyefind.desk.prepare import clump_mask
+from eyefind.desk.magnify import Window, draw, natural
+from eyefind.desk.prepare import Ready, clump_mask
 from eyefind.desk.settings import LEAST_CHANGES_PER_S, MOST_CHANGES_PER_S
 from eyefind.photo import frames_again, read_photo
 from eyefind.photo.matching import matching_gains
@@ -179,9 +179,35 @@ def read_frames(photo_path: Path, record_path: Path) -> LampFrames | None:
     return LampFrames(_evened(frames, inside), relief, corner_rc)
 
 
-def frame_shown(lit: LampFrames, window: Window, number: int) -> Pixels:
-    """Return one frame in the window, (height, width, 3); black beyond its edges."""
-    return draw(lit.frames[number], window, lit.corner_rc, 1.0)
+def frame_shown(lit: LampFrames, ready: Ready, window: Window, number: int) -> Pixels:
+    """Return one frame in the window; beyond its edges the photo stands still.
+
+    Parameters
+    ----------
+    lit : LampFrames
+        The frames.
+    ready : Ready
+        The clump.
+    window : Window
+        What is shown.
+    number : int
+        Which frame.
+
+    Returns
+    -------
+    (height, width, 3) uint8 array
+        The picture.
+    """
+    shown = natural(ready, window)
+    frame, (top, left) = lit.frames[number], lit.corner_rc
+    corners = (
+        window.to_screen(top, left),
+        window.to_screen(top + frame.shape[0] - 1, left + frame.shape[1] - 1),
+    )
+    (x0, y0), (x1, y1) = np.clip(np.round(corners), 0, (window.width, window.height))
+    box = slice(int(y0), int(y1)), slice(int(x0), int(x1))
+    shown[box] = draw(frame, window, lit.corner_rc, 1.0)[box]
+    return shown
 
 
 def shaded(lit: LampFrames, window: Window, lamp: Lamp) -> Pixels:

@@ -50,6 +50,8 @@ class LampPart(QObject):
         Why the lamp cannot be moved; empty when it can.
     number : int
         Which frame is shown; 0 is the photo itself.
+    swinging : bool
+        Whether the frames are shown in turn now.
     """
 
     changed = Signal()
@@ -61,11 +63,11 @@ class LampPart(QObject):
         self.control = control
         self.lamp = Lamp()
         self.lit: LampFrames | None = None
-        self.why, self.number = NO_CLUMP, 0
+        self.why, self.number, self.swinging = NO_CLUMP, 0, False
         self._flag: str | None = None
         self._worker = Worker("eyefind-lamp")
         self._asked: Future[LampFrames | None] | None = None
-        # Each change starts the wait for the next one: a late one never hurries it.
+        # The next wait starts when a change is drawn: a late one hurries none.
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
@@ -73,11 +75,6 @@ class LampPart(QObject):
         self._read.connect(self._take, Qt.ConnectionType.QueuedConnection)
         control.clump_changed.connect(self.follow_clump)
         control.flag_changed.connect(self.follow_flag)
-
-    @property
-    def swinging(self) -> bool:
-        """Whether the frames are shown in turn now."""
-        return self._timer.isActive()
 
     @property
     def view(self) -> str:
@@ -93,18 +90,17 @@ class LampPart(QObject):
     @property
     def title(self) -> str:
         """What natural and enhanced pane show, in words."""
-        first, second = "Natural", VIEWS[self.view]
+        natural = "Natural"
         if self.lit and (self.swinging or self.number):
-            first = f"Frame {self.number + 1} of {len(self.lit.frames)}"
-        if self.view == LAMP_VIEW:
-            second = f"relief, lamp {self.lamp.words}"
-        return f"{first} and {second}"
+            natural = f"Frame {self.number + 1} of {len(self.lit.frames)}"
+        return f"{natural} and {VIEWS[self.view]}"
 
     def frame(self, window: Window) -> Pixels | None:
         """Return what the natural pane shows; None for the photo itself."""
-        if self.lit is None or not (self.swinging or self.number):
+        session = self.control.session
+        if session is None or self.lit is None or not self.number:
             return None
-        return frame_shown(self.lit, window, self.number)
+        return frame_shown(self.lit, session.ready, window, self.number)
 
     def relief(self, window: Window) -> Pixels | None:
         """Return what the enhanced pane shows; None for a view of the photo alone."""
@@ -127,10 +123,7 @@ class LampPart(QObject):
     def swing(self) -> None:
         """Show the frames in turn, or pause."""
         if self._can_move():
-            if self.swinging:
-                self._timer.stop()
-            else:
-                self._wait()
+            self._set_swinging(not self.swinging)
             self.changed.emit()
 
     def change_pace(self, way: int) -> None:
@@ -141,7 +134,7 @@ class LampPart(QObject):
 
     def follow_clump(self) -> None:
         """Stop for the former clump, and have the frames of the new one read."""
-        self._timer.stop()
+        self._set_swinging(False)
         if self._asked is not None:
             self._asked.cancel()
         self.lit, self._asked, self.number = None, None, 0
@@ -167,7 +160,7 @@ class LampPart(QObject):
 
     def close(self) -> None:
         """Stop all work."""
-        self._timer.stop()
+        self._set_swinging(False)
         self._worker.close()
 
     def _can_move(self) -> bool:
@@ -184,14 +177,17 @@ class LampPart(QObject):
             self.control.set_settings(view=LAMP_VIEW)
         self.changed.emit()
 
-    def _wait(self) -> None:
-        self._timer.start(wait_ms(self.control.settings.changes_per_s))
+    def _set_swinging(self, on: bool) -> None:
+        self.swinging = on
+        self._timer.stop()
+        if on:
+            self._timer.start(wait_ms(self.control.settings.changes_per_s))
 
     def _next_frame(self) -> None:
         assert self.lit is not None
         self.number = (self.number + 1) % len(self.lit.frames)
-        self._wait()
         self.changed.emit()
+        self._set_swinging(True)
 
     def _take(self, future: "Future[LampFrames | None]") -> None:
         if future is not self._asked or future.cancelled():

@@ -19,7 +19,8 @@ from eyefind.desk.lamp import (
     wait_ms,
     why_off,
 )
-from eyefind.desk.magnify import Window, window_at
+from eyefind.desk.magnify import Window, natural, window_at
+from eyefind.desk.prepare import Prepared, load
 from eyefind.desk.settings import (
     LEAST_CHANGES_PER_S,
     MOST_CHANGES_PER_S,
@@ -36,9 +37,19 @@ MOST_FLASHES_PER_S = 3
 
 
 @pytest.fixture(scope="module")
-def lit(tmp_path_factory):
-    path = write_lamp_set(tmp_path_factory.mktemp("set"), "bed 1")
-    return read_frames(path, path.with_name("bed 1.eyefind.json"))
+def main_frame(tmp_path_factory):
+    return write_lamp_set(tmp_path_factory.mktemp("set"), "bed 1")
+
+
+@pytest.fixture(scope="module")
+def lit(main_frame):
+    return read_frames(main_frame, main_frame.with_name("bed 1.eyefind.json"))
+
+
+@pytest.fixture(scope="module")
+def ready(main_frame):
+    record = main_frame.with_name("bed 1.eyefind.json")
+    return load(main_frame, Prepared(record, "singles", []))
 
 
 def test_no_pace_is_above_three_changes_a_second():
@@ -132,15 +143,28 @@ def test_a_piece_is_shaded_as_the_whole_and_in_its_place(lit):
     assert piece.std() > 5
 
 
-def test_beyond_the_clump_nothing_is_shown(lit):
+def test_beyond_the_clump_the_photo_stands_still(lit, ready):
+    rows = lit.frames[0].shape[0]
+    edge = (lit.corner_rc[0] + rows / 2, float(lit.corner_rc[1]))
+    window = Window(*edge, 2.0, 200, 200)
+    photo, frame = natural(ready, window), frame_shown(lit, ready, window, 1)
+    assert (frame[:, :100] == photo[:, :100]).all()
+    assert (frame[:, 104:] != photo[:, 104:]).mean() > 0.5
+    assert not shaded(lit, window, Lamp())[:, :95].any()
     far = Window(-500.0, -500.0, 2.0, 40, 40)
     assert not shaded(lit, far, Lamp()).any()
-    assert not frame_shown(lit, far, 1).any()
+    assert (frame_shown(lit, ready, far, 1) == natural(ready, far)).all()
 
 
-def test_the_frames_lie_on_the_photo_and_none_is_brighter(lit):
+@pytest.mark.parametrize("place", [(600.0, 600.0), (401.5, 700.25)])
+def test_the_first_frame_is_the_photo_itself(lit, ready, place):
+    window = window_at(place, 4, 4.0, (300, 300))
+    assert (frame_shown(lit, ready, window, 0) == natural(ready, window)).all()
+
+
+def test_the_frames_differ_by_their_light_alone(lit, ready):
     window = window_at((600.0, 600.0), 4, 4.0, (300, 300))
-    shown = [frame_shown(lit, window, number) for number in range(3)]
+    shown = [frame_shown(lit, ready, window, number) for number in range(3)]
     assert len({one.tobytes() for one in shown}) == 3
     means = [one.mean() for one in shown]
     assert max(means) < 1.25 * min(means)
