@@ -150,7 +150,8 @@ class LampPage(QWidget):
         pace, on = settings.changes_per_s, not part.why
         self.state.setText(part.why or self._what_is_there())
         self.place.setText(f"The lamp stands {part.lamp.words}.")
-        self.pace.setText(f"{pace:g} changes a second.")
+        changes = "change" if pace == 1 else "changes"
+        self.pace.setText(f"{pace:g} {changes} a second.")
         self.dial.palette_in_use = PALETTES[settings.scheme]
         self.dial.show_lamp(part.lamp)
         swing = "Pause" if part.swinging else "Swing the lamp"
