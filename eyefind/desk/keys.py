@@ -58,7 +58,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
     Action("lamp_right", "Turn the lamp right", ("F12",)),
     Action("lamp_lower", "Lamp lower", ("Shift+F11",)),
     Action("lamp_higher", "Lamp higher", ("Shift+F12",)),
-    Action("swing", "Swing the lamp, or pause", ("F5",)),
+    Action("swing", "Swing the lamp, or pause", ("F10",)),
     Action("slower", "Swing slower", ("Shift+F7",)),
     Action("faster", "Swing faster", ("Shift+F8",)),
     Action("page", "Next page of the panel", ("F6",)),

@@ -155,7 +155,7 @@ def test_a_drag_moves_no_lamp_while_a_click_is_wanted_or_in_another_view(bench, 
     assert lamp.lamp == Lamp()
 
 
-@pytest.mark.parametrize("way", ways("swing", "F5"))
+@pytest.mark.parametrize("way", ways("swing", "F10"))
 def test_the_frames_are_shown_in_turn_until_paused(bench, lamp, way):
     bench.control.set_settings(changes_per_s=MOST_CHANGES_PER_S)
     main, enhanced = shown(bench, "natural"), shown(bench, "enhanced")
@@ -210,7 +210,7 @@ def test_never_more_than_three_changes_a_second(bench, lamp):
     assert "changes_per_s" in bench.said[-1]
     bench.control.settings.__dict__["changes_per_s"] = 50.0
     with changes_of(bench, lamp, 4) as times:
-        bench.key("F5")
+        bench.key("F10")
     assert 8 <= len(times) <= 12
     assert most_in_a_second(times) <= 3
 
@@ -218,7 +218,7 @@ def test_never_more_than_three_changes_a_second(bench, lamp):
 def test_a_window_that_was_busy_makes_up_for_nothing(bench, lamp):
     bench.control.set_settings(changes_per_s=3)
     with changes_of(bench, lamp, 3) as times:
-        bench.key("F5")
+        bench.key("F10")
         bench.qtbot.wait(360)
         time.sleep(0.6)
     assert len(times) >= 5
@@ -227,7 +227,7 @@ def test_a_window_that_was_busy_makes_up_for_nothing(bench, lamp):
 
 def test_pausing_and_starting_hastily_changes_nothing(bench, lamp):
     for _ in range(20):
-        bench.key("F5")
+        bench.key("F10")
     assert lamp.number == 0
 
 
@@ -244,18 +244,18 @@ def test_the_pace_is_chosen_and_kept(bench, lamp, name, key, pace, hand):
 
 def test_another_flag_begins_with_the_photo_itself(bench, lamp):
     bench.control.set_settings(changes_per_s=3)
-    bench.key("F5")
+    bench.key("F10")
     bench.qtbot.waitUntil(lambda: lamp.number == 1, timeout=2_000)
     bench.key("H")
     assert lamp.swinging
-    bench.key("F5")
+    bench.key("F10")
     held = lamp.number
     bench.key("H")
     assert (held, lamp.number) == (1, 0)
 
 
 def test_an_eye_is_answered_while_the_lamp_swings(bench, lamp):
-    bench.key("F5")
+    bench.key("F10")
     bench.key("J")
     assert list(bench.on_disk.values()) == ["confirmed"]
     assert lamp.swinging
@@ -263,7 +263,7 @@ def test_an_eye_is_answered_while_the_lamp_swings(bench, lamp):
 
 def test_a_clump_without_a_set_says_why_the_lamp_is_off(bench, lamp):
     bench.control.set_settings(view=LAMP_VIEW)
-    bench.key("F5")
+    bench.key("F10")
     bench.control.next_clump()
     bench.qtbot.waitUntil(lambda: bench.session is not None, timeout=10_000)
     assert not lamp.swinging
@@ -274,7 +274,7 @@ def test_a_clump_without_a_set_says_why_the_lamp_is_off(bench, lamp):
         assert not bench.widget(name).isEnabled()
         assert bench.widget(name).accessibleDescription() == NO_SET
         assert bench.widget(name).toolTip() == NO_SET
-    for key in ("F5", "F11", "F12"):
+    for key in ("F10", "F11", "F12"):
         bench.said.clear()
         bench.key(key)
         assert bench.said == [NO_SET]
@@ -286,7 +286,7 @@ def test_a_clump_without_a_set_says_why_the_lamp_is_off(bench, lamp):
 
 def test_the_lamp_is_off_until_the_frames_are_read(bench, lamp):
     """The swing ends with the clump; back there its frames are read anew."""
-    bench.key("F5")
+    bench.key("F10")
     bench.control.next_clump()
     bench.control.previous_clump()
     assert not lamp.swinging
@@ -311,7 +311,7 @@ def test_buttons_have_their_keys_and_are_large(bench, lamp):
     bench.qtbot.wait(30)
     for name, key in zip(
         BUTTONS,
-        ("F11", "F12", "Shift+F11", "Shift+F12", "F5", "Shift+F7", "Shift+F8"),
+        ("F11", "F12", "Shift+F11", "Shift+F12", "F10", "Shift+F7", "Shift+F8"),
         strict=True,
     ):
         button = bench.widget(name)
@@ -325,7 +325,7 @@ def test_buttons_have_their_keys_and_are_large(bench, lamp):
 
 def test_an_own_key_swings_the_lamp(bench, lamp):
     bench.control.set_settings(keys={"swing": ["F1"]})
-    bench.key("F5")
+    bench.key("F10")
     assert not lamp.swinging
     bench.key("F1")
     assert lamp.swinging
