@@ -194,6 +194,7 @@ def window(tmp_path_factory, deciding):
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("eyefind.desk.ahead.Worker", AtOnce)
         patch.setattr("eyefind_napari.control.Worker", AtOnce)
+        patch.setattr("eyefind_napari.lamp_part.Worker", AtOnce)
         patch.setattr("eyefind.desk.prepare.deciding_flags", lambda *_: deciding)
         patch.setattr(StatusChecker, "start", lambda _: None)
         viewer = napari.Viewer(show=True, show_welcome_screen=False)
