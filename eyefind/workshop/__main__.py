@@ -7,6 +7,10 @@ import typer
 
 app = typer.Typer(help=__doc__, no_args_is_help=True, add_completion=False)
 
+Lamps = Annotated[
+    int, typer.Option(min=1, max=4, help="Frames a clump, the lamp moved between.")
+]
+
 
 @app.command("render")
 def render_set(
@@ -17,6 +21,7 @@ def render_set(
     device: Annotated[str, typer.Option(help="cpu or cuda.")] = "cpu",
     oversample: Annotated[float, typer.Option(help="Inner px per px.")] = 1.5,
     close: Annotated[bool, typer.Option("--close", help="Show crowns only.")] = False,
+    lamps: Lamps = 1,
 ) -> None:
     """Render a numbered set: one clump a seed, the same whatever the count."""
     from eyefind.workshop.scene import Setting
@@ -24,7 +29,7 @@ def render_set(
 
     for seed in range(first, first + count):
         name = f"clump{seed:05d}"
-        setting = Setting(card=False, close=True) if close else Setting()
+        setting = Setting(card=False if close else None, close=close, lamps=lamps)
         write_clump(out, name, seed, width, device, oversample, setting)
         typer.echo(f"{name} written ({seed - first + 1} of {count})")
 
@@ -39,13 +44,14 @@ def render_traced(
     variant: Annotated[
         str, typer.Option(help="llvm_ad_rgb or cuda_ad_rgb.")
     ] = "llvm_ad_rgb",
+    lamps: Lamps = 1,
 ) -> None:
     """Render a set of the second family, for judging what was fitted on the first."""
     from eyefind.workshop.traced.command import write_traced
 
     for seed in range(first, first + count):
         name = f"traced{seed:05d}"
-        write_traced(out, name, seed, width, samples, variant)
+        write_traced(out, name, seed, width, samples, variant, lamps)
         typer.echo(f"{name} written ({seed - first + 1} of {count})")
 
 

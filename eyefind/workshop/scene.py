@@ -1,8 +1,10 @@
 """One picture from a seed: draws all that varies and renders it."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from dataclasses import field as dataclass_field
+from functools import partial
 from typing import TypeVar
 
 import numpy as np
@@ -18,15 +20,19 @@ from eyefind.workshop.coat import Coat
 from eyefind.workshop.field import Field, fill
 from eyefind.workshop.frame import box_of, frame
 from eyefind.workshop.grow import Wishes, grow
-from eyefind.workshop.lamps import LIGHTS, draw_lamps
-from eyefind.workshop.light import shade
+from eyefind.workshop.lamps import LIGHTS, Colour, draw_lamps
+from eyefind.workshop.light import Lamp, shade
 from eyefind.workshop.nearness import draw_distance, seen_from_near
 from eyefind.workshop.noise import Noise
 from eyefind.workshop.optics import Phone, draw_phone, take
 from eyefind.workshop.pose import Posed, View, pose
 from eyefind.workshop.skin import dress
 from eyefind.workshop.stamp import SeenEye, stamp, uncovered
+from eyefind.workshop.twins import Frame, draw_shakes, move_lamp, moved
 from eyefind.workshop.writing import write_on_skin
+
+MOVED = "moved"
+"""The light of a set, in a word."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +49,8 @@ class Setting:
         Width over height of the picture.
     close : bool
         Show the crown only.
+    lamps : int
+        How many frames are taken, each with the lamp on another side.
     spoilt : tuple of str
         Faults of the picture: ``"blur"``, ``"dark"``, ``"glare"``.
     wishes : Wishes
@@ -56,6 +64,7 @@ class Setting:
     clutter: bool | None = None
     aspect: float | None = None
     close: bool = False
+    lamps: int = 1
     spoilt: tuple[str, ...] = ()
     wishes: Wishes = dataclass_field(default_factory=Wishes)
 
@@ -86,6 +95,8 @@ class Picture:
         Whether the card lies in view.
     oversample : float
         Field px per picture px.
+    frames : list of Frame
+        Those of a set with the lamp moved, `rgb` first; none of a single picture.
     """
 
     rgb: NDArray[np.uint8]
@@ -100,6 +111,7 @@ class Picture:
     bench: str
     card: bool
     oversample: float
+    frames: list[Frame]
 
 
 def render(
@@ -159,14 +171,16 @@ def render(
         strew(of_bench, field, coat, len(posed.clump.tubes), box_of(camera))
         seen = uncovered(field, seen, eye_at)
     light = _draw(of_light, setting.light, tuple(LIGHTS), (0.4, 0.35, 0.25))
-    lamps, ambient = draw_lamps(of_light, light)
-    thin = field.part == PARTS.index("thin_root")
-    linear = shade(field.z, thin, coat, camera.px_per_mm, lamps, ambient)
+    lighting = draw_lamps(of_light, light)
     phone = _spoil(draw_phone(of_phone), setting.spoilt)
     exact = camera.width / width_px
     size = (round(camera.height / exact), width_px)
-    clump = (field.part > 0) & (field.part != PARTS.index("tool_or_card"))
-    rgb = take(linear, field.z, clump, phone, camera.px_per_mm, size, of_phone)
+    show = partial(_show, field, coat, phone, size, of_phone)
+    if setting.lamps == 1:
+        rgb, frames = show(lighting, (0.0, 0.0)), []
+    else:
+        frames = _take_set(of_light, lighting, posed, setting.lamps, exact, show)
+        rgb, light = frames[0].rgb, MOVED
     return Picture(
         rgb,
         field,
@@ -180,7 +194,50 @@ def render(
         bench,
         card,
         exact,
+        frames,
     )
+
+
+Lighting = tuple[list[Lamp], Colour]
+Motion = tuple[float, float]
+
+
+def _show(
+    field: Field,
+    coat: Coat,
+    phone: Phone,
+    size: tuple[int, int],
+    rng: np.random.Generator,
+    lighting: Lighting,
+    motion: Motion,
+) -> NDArray[np.uint8]:
+    """Light the scene and take it, shifted by `motion` px of the field."""
+    thin = field.part == PARTS.index("thin_root")
+    px_per_mm = field.camera.px_per_mm
+    linear = shade(field.z, thin, coat, px_per_mm, *lighting)
+    planes = moved(torch.cat([linear, field.z[..., None]], dim=-1), motion)
+    clump = (field.part > 0) & (field.part != PARTS.index("tool_or_card"))
+    return take(planes[..., :3], planes[..., 3], clump, phone, px_per_mm, size, rng)
+
+
+def _take_set(
+    rng: np.random.Generator,
+    lighting: Lighting,
+    posed: Posed,
+    count: int,
+    exact: float,
+    show: Callable[[Lighting, Motion], NDArray[np.uint8]],
+) -> list[Frame]:
+    """Take a clump `count` times with its brightest lamp moved, the others put out."""
+    (lamp, *_), ambient = lighting
+    lamps = move_lamp(rng, lamp, count, posed.slope)
+    frames = []
+    for one, motion in zip(lamps, draw_shakes(rng, count), strict=True):
+        col, row, up = (float(part) for part in one.toward(torch.device("cpu")))
+        down, right = motion
+        rgb = show(([one], ambient), (down * exact, right * exact))
+        frames.append(Frame(rgb, (row, col, up), motion))
+    return frames
 
 
 Choice = TypeVar("Choice")

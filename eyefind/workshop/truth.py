@@ -2,10 +2,11 @@
 
 ``NAME.truth.json`` holds a `Truth`; ``NAME.truth.png`` holds the label image at the
 size `label_shape`: 16-bit, value ``100 * part + instance``, where part is an index into
-`eyefind.model.network.PARTS` and instances count from 1.
+`eyefind.model.network.PARTS` and instances count from 1. The further frames of a set
+with the lamp moved lie beside it as ``NAME-lamp2.jpg`` and so on.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 
@@ -99,6 +100,30 @@ class TruePatch:
 
 
 @dataclass(frozen=True)
+class TrueFrame:
+    """One frame of a set with the lamp moved.
+
+    Attributes
+    ----------
+    file : str
+        Name of its picture.
+    toward : (float, float, float)
+        Unit vector towards the lamp: row, col, up to the camera.
+    motion_px : (float, float)
+        How far things at the crown lie from where the main frame has them.
+    """
+
+    file: str
+    toward: tuple[float, float, float]
+    motion_px: tuple[float, float]
+
+
+def frame_file(name: str, number: int) -> str:
+    """Name the file of a frame of a set; the main frame is number 1."""
+    return f"{name}.jpg" if number == 1 else f"{name}-lamp{number}.jpg"
+
+
+@dataclass(frozen=True)
 class Truth:
     """Everything that is so, in px of the full upright picture unless in mm.
 
@@ -126,6 +151,8 @@ class Truth:
         The parts. Eyes that the camera cannot see are left out.
     spoilt : list of str
         What is deliberately wrong with the picture (``"blur"``, ``"dark"`` ...).
+    frames : list of TrueFrame
+        Those of a set, the main one, `file`, first; none of a single picture.
     """
 
     format: str
@@ -149,3 +176,4 @@ class Truth:
     stems: list[TrueStem]
     patches: list[TruePatch]
     spoilt: list[str]
+    frames: list[TrueFrame] = field(default_factory=list)

@@ -1,6 +1,7 @@
 """Writes pictures with their truth."""
 
 import io
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -12,6 +13,8 @@ from PIL import Image, ImageOps
 
 from eyefind.workshop.extract import labels_of, truth_of
 from eyefind.workshop.scene import Picture, Setting, render
+from eyefind.workshop.truth import TrueFrame, frame_file
+from eyefind.workshop.twins import Frame
 
 EXIF_IFD = 0x8769
 ORIENTATION, DATE_TIME, DATE_TIME_ORIGINAL = 0x0112, 0x0132, 0x9003
@@ -59,6 +62,8 @@ def write_clump(
 ) -> Picture:
     """Render a clump and write NAME.jpg, NAME.truth.json and NAME.truth.png.
 
+    The further frames of a set go to NAME-lamp2.jpg and so on.
+
     Parameters
     ----------
     folder : Path
@@ -84,6 +89,10 @@ def write_clump(
     labels = labels_of(picture)
     shown = replace(picture, rgb=pixels)
     truth = truth_of(shown, labels, f"{name}.jpg", seed, list(setting.spoilt))
+    for number, frame in enumerate(picture.frames[1:], start=2):
+        data, _ = as_jpeg(frame.rgb, quality, taken)
+        (folder / frame_file(name, number)).write_bytes(data)
+    truth = replace(truth, frames=true_frames(name, picture.frames))
     if taken.label_width_px is not None:
         labels = _smaller(labels, taken.label_width_px)
         truth = replace(truth, label_shape=(labels.shape[0], labels.shape[1]))
@@ -92,6 +101,14 @@ def write_clump(
         str(folder / f"{name}.truth.png"), labels, [cv2.IMWRITE_PNG_COMPRESSION, 9]
     )
     return picture
+
+
+def true_frames(name: str, frames: Sequence[Frame]) -> list[TrueFrame]:
+    """Tell the truth of a set's frames, the main one first."""
+    return [
+        TrueFrame(frame_file(name, number), frame.toward, frame.motion_px)
+        for number, frame in enumerate(frames, start=1)
+    ]
 
 
 def as_jpeg(

@@ -1,6 +1,6 @@
 """The phone's camera: where it stands, what falls where, what each pixel shows."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -14,6 +14,8 @@ FIELD_MM = (170.0, 380.0)
 """Least and greatest width of what is seen at the crown's distance."""
 VIEWS = {"above": (68, 88), "oblique": (32, 62), "side": (10, 26)}
 """Elevation of the camera, degrees."""
+SHAKE_PX = 2.0
+"""How far a frame of a set may lie off the main one, in rows and in columns."""
 
 
 @dataclass(frozen=True)
@@ -95,6 +97,34 @@ def draw_camera(rng: np.random.Generator, clump: Clump, width: int) -> Camera:
         eye, axes, focal, width, height,
         depth + rng.normal(0, 7), rng.uniform(0.5, 1.7), view, focal / depth,
     )  # fmt: skip
+
+
+def shaken(
+    rng: np.random.Generator, camera: Camera, middle: Floats
+) -> tuple[Camera, tuple[float, float]]:
+    """Move a camera a little sideways, as a hand or a soft stand does.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of chance.
+    camera : Camera
+        The camera.
+    middle : (3,) array
+        Place of the crown.
+
+    Returns
+    -------
+    camera : Camera
+        Beside it, looking the same way.
+    motion_px : (float, float)
+        How far the crown moved in the picture; other places move by parallax.
+    """
+    shift_px = rng.uniform(-SHAKE_PX, SHAKE_PX, 2)
+    eye = camera.eye + shift_px @ camera.axes[:2] / camera.px_per_mm
+    beside = replace(camera, eye=eye)
+    down, right = beside.to_px(middle) - camera.to_px(middle)
+    return beside, (float(down), float(right))
 
 
 def hits(scene: Any, camera: Camera, rows: Floats, cols: Floats) -> Ints:

@@ -1,10 +1,13 @@
 """Writes traced clumps with their truth."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
 import mitsuba as mi
 import msgspec
+
+from eyefind.workshop.truth import TrueFrame, frame_file
 
 VARIANTS = ("llvm_ad_rgb", "cuda_ad_rgb")
 """Mitsuba's variants that trace many rays at once."""
@@ -18,9 +21,17 @@ def use_variant(variant: str) -> None:
 
 
 def write_traced(
-    folder: Path, name: str, seed: int, width_px: int, samples: int, variant: str
+    folder: Path,
+    name: str,
+    seed: int,
+    width_px: int,
+    samples: int,
+    variant: str,
+    lamps: int = 1,
 ) -> None:
     """Render a clump and write NAME.jpg, NAME.truth.json and NAME.truth.png.
+
+    The further frames of a set go to NAME-lamp2.jpg and so on.
 
     Parameters
     ----------
@@ -28,7 +39,7 @@ def write_traced(
         Where the files go; made if missing.
     name : str
         Name of the picture without its ending.
-    seed, width_px, samples
+    seed, width_px, samples, lamps
         As `take` takes them.
     variant : str
         Mitsuba's variant, one of `VARIANTS`.
@@ -38,10 +49,17 @@ def write_traced(
     from eyefind.workshop.traced.scene import take
     from eyefind.workshop.traced.truth import labels_of, truth_of
 
-    shot = take(seed, width_px, samples)
+    shot = take(seed, width_px, samples, lamps)
     labels = labels_of(shot)
+    frames = [
+        TrueFrame(frame_file(name, number), twin.toward, twin.motion_px)
+        for number, twin in enumerate(shot.twins, start=1)
+    ]
     truth = truth_of(shot, labels, f"{name}.jpg", seed)
+    truth = replace(truth, frames=frames)
     folder.mkdir(parents=True, exist_ok=True)
+    for frame, twin in zip(frames[1:], shot.twins[1:], strict=True):
+        (folder / frame.file).write_bytes(twin.data)
     label_file = str(folder / f"{name}.truth.png")
     cv2.imwrite(label_file, labels, [cv2.IMWRITE_PNG_COMPRESSION, 9])
     (folder / f"{name}.jpg").write_bytes(shot.data)

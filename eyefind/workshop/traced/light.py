@@ -36,6 +36,53 @@ def draw_lights(rng: np.random.Generator) -> tuple[str, dict[str, Any]]:
     return kind, lights
 
 
+SIDES = np.radians([0.0, 180.0, 90.0, 270.0])
+"""Sides of the picture from which a moved lamp shines: the first two are opposite."""
+AIM_RAD = 0.2
+"""Standard deviation of the side on which it really stands."""
+LOW_DEG = (5.0, 40.0)
+"""Its height above the picture's plane, and its least above the bench, degrees."""
+
+
+def move_lamp(
+    rng: np.random.Generator, axes: Floats, count: int
+) -> list[tuple[Floats, dict[str, Any]]]:
+    """Place one lamp low on several sides of the clump, in one and the same room.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of chance.
+    axes : (3, 3) array
+        Of the camera: right, down, forward.
+    count : int
+        How many places, up to four.
+
+    Returns
+    -------
+    list of ((3,) array, dict)
+        Of each place the way towards the lamp, and Mitsuba's emitters by name.
+    """
+    far, half = rng.uniform(450, 950), rng.uniform(18, 70)
+    surroundings = _room(rng, rng.uniform(0.05, 0.3))
+    start = rng.uniform(0, 2 * np.pi)
+    least = np.sin(np.radians(LOW_DEG[0]))
+    places = []
+    for side in SIDES[:count]:
+        turn = start + side + rng.normal(0, AIM_RAD)
+        rise = np.radians(rng.uniform(*LOW_DEG))
+        flat = np.cos(rise)
+        way = np.array([flat * np.cos(turn), flat * np.sin(turn), -np.sin(rise)]) @ axes
+        # A lamp below the bench lights nothing: it is lifted over its edge.
+        way[2] = max(way[2], least)
+        way /= np.linalg.norm(way)
+        lifted = float(np.degrees(np.arcsin(way[2])))
+        around = float(np.arctan2(way[1], way[0]))
+        lamp = _panel(around, lifted, far, half, rng.uniform(0.8, 1.2), WARM)
+        places.append((way, {"lamp": lamp, "room": surroundings}))
+    return places
+
+
 def _way(turn: float, rise_deg: float) -> Floats:
     rise = np.radians(rise_deg)
     return np.array(

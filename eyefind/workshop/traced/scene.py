@@ -18,9 +18,9 @@ from eyefind.workshop.traced.bench import (
     rim,
 )
 from eyefind.workshop.traced.build import Clump, build_clump
-from eyefind.workshop.traced.camera import Camera, draw_camera, hits
+from eyefind.workshop.traced.camera import Camera, draw_camera, hits, shaken
 from eyefind.workshop.traced.clutter import things
-from eyefind.workshop.traced.light import draw_lights
+from eyefind.workshop.traced.light import draw_lights, move_lamp
 from eyefind.workshop.traced.mesh import Mesh, joined
 from eyefind.workshop.traced.noise3 import Floats, Noise
 from eyefind.workshop.traced.phone import Phone, Rgb, develop, draw_phone
@@ -31,6 +31,28 @@ DEPTH = 5
 BRIGHTEST = 60.0
 """Brightest that one pass may find a pixel, in medians."""
 STREAMS = ("grow", "skin", "bench", "light", "camera", "phone")
+
+
+@dataclass(frozen=True)
+class Twin:
+    """One frame of a set with the lamp moved.
+
+    Attributes
+    ----------
+    rgb : (H, W, 3) uint8 array
+        Pixels of the file.
+    data : bytes
+        The file.
+    toward : (float, float, float)
+        Unit vector towards the lamp: row, col, up to the camera.
+    motion_px : (float, float)
+        How far the crown lies from where the main frame has it.
+    """
+
+    rgb: Rgb
+    data: bytes
+    toward: tuple[float, float, float]
+    motion_px: tuple[float, float]
 
 
 @dataclass
@@ -55,6 +77,8 @@ class Shot:
         The file.
     bench, light : str
         In a word each.
+    twins : list of Twin
+        The frames of a set, that of `rgb` first; none of a single picture.
     """
 
     clump: Clump
@@ -66,9 +90,10 @@ class Shot:
     data: bytes
     bench: str
     light: str
+    twins: list[Twin]
 
 
-def take(seed: int, width_px: int, samples: int) -> Shot:
+def take(seed: int, width_px: int, samples: int, lamps: int = 1) -> Shot:
     """Render a clump; Mitsuba's variant must have been set.
 
     Parameters
@@ -79,6 +104,8 @@ def take(seed: int, width_px: int, samples: int) -> Shot:
         Width of the picture.
     samples : int
         Rays a pixel.
+    lamps : int
+        How many frames are taken, each with the lamp on another side.
 
     Returns
     -------
@@ -93,18 +120,40 @@ def take(seed: int, width_px: int, samples: int) -> Shot:
     bench = str(rng["bench"].choice(BENCHES, p=SHARES))
     loose, flat = _bench(rng["bench"], bench, clump)
     mesh = joined([clump.mesh, *loose])
-    light, lights = draw_lights(rng["light"])
     ids = mi.load_dict({"type": "scene", "all": as_mitsuba(mesh, plain=True)})
     faces = _faces(ids, camera)
-    scene = mi.load_dict(
-        {"type": "scene", "integrator": {"type": "path", "max_depth": DEPTH},
-         "sensor": _sensor(camera), "all": as_mitsuba(mesh), **flat, **lights}
-    )  # fmt: skip
-    radiance = _radiance(scene, samples, seed)
     grown = (faces >= 0) & (mesh.label[np.maximum(faces, 0)] // 100 > 0)
     phone: Phone = draw_phone(rng["phone"])
-    data, rgb = develop(radiance, grown, phone, rng["phone"])
-    return Shot(clump, camera, mesh, faces, ids, rgb, data, bench, light)
+    things = {"all": as_mitsuba(mesh), **flat}
+
+    def shoot(lights: dict[str, Any], camera: Camera, rays: int) -> tuple[bytes, Rgb]:
+        radiance = _radiance(_lit(camera, things, lights), samples, rays)
+        return develop(radiance, grown, phone, rng["phone"])
+
+    if lamps == 1:
+        light, lights = draw_lights(rng["light"])
+        data, rgb = shoot(lights, camera, seed)
+        return Shot(clump, camera, mesh, faces, ids, rgb, data, bench, light, [])
+    twins: list[Twin] = []
+    for way, lights in move_lamp(rng["light"], camera.axes, lamps):
+        beside, motion_px = camera, (0.0, 0.0)
+        if twins:
+            beside, motion_px = shaken(
+                rng["camera"], camera, clump.on_bench(np.zeros(3))
+            )
+        data, pixels = shoot(lights, beside, seed + 7 * len(twins))
+        right, down, ahead = (float(part) for part in camera.axes @ way)
+        twins.append(Twin(pixels, data, (down, right, -ahead), motion_px))
+    rgb, data = twins[0].rgb, twins[0].data
+    return Shot(clump, camera, mesh, faces, ids, rgb, data, bench, "moved", twins)
+
+
+def _lit(camera: Camera, things: dict[str, Any], lights: dict[str, Any]) -> Any:
+    path = {"type": "path", "max_depth": DEPTH}
+    sensor = _sensor(camera)
+    return mi.load_dict(
+        {"type": "scene", "integrator": path, "sensor": sensor, **things, **lights}
+    )
 
 
 def _radiance(scene: Any, samples: int, seed: int) -> Floats:
