@@ -54,6 +54,14 @@ def test_one_record_names_all_frames(finder, lamp_set):
     ]
 
 
+def test_the_finder_gets_the_frames_that_are_good(finder, lamp_set):
+    JOB.look(lamp_set)
+    assert [one.shape for one in finder.further] == [(1200, 1200, 3)] * 2
+    Path(lamp_set.with_name("bed 3-lamp2.png")).write_bytes(b"no picture")
+    JOB.look(lamp_set)
+    assert len(finder.further) == 1
+
+
 def test_one_sheet_in_the_main_frames_pixels(finder, lamp_set):
     done = JOB.sheet(lamp_set)
     assert all(path.name.startswith("bed 3.eyefind") for path in done.sheets)
