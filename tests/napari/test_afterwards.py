@@ -82,6 +82,18 @@ def test_the_work_may_ask_again(qtbot, order):
     assert len(order) == 3
 
 
+def test_dropped_it_is_left_undone_until_asked_again(qtbot, order):
+    rest = Afterwards(lambda: order.append("followed"))
+    rest.ask()
+    rest.drop()
+    assert not rest.due
+    qtbot.wait(20)
+    assert order == []
+    rest.ask()
+    qtbot.waitUntil(lambda: not rest.due)
+    assert order == ["followed"]
+
+
 def test_dropped_with_its_owner_it_is_never_done(qtbot, order):
     rest = Afterwards(lambda: order.append("followed"))
     rest.ask()
