@@ -38,18 +38,23 @@ class Entry:
         Why it was refused and what to do.
     left : int
         Flags without an answer.
+    bare : bool
+        Whether nothing was flagged and the grower has not said anything yet.
     """
 
     photo_path: Path
     state: State = "waiting"
     message: str = ""
     left: int = 0
+    bare: bool = False
 
     @property
     def words(self) -> str:
         """State in words, for the list."""
         if self.state == "open":
             return f"open, {self.left} to answer"
+        if self.bare and self.state == "done":
+            return "nothing flagged: look for yourself"
         return STATE_WORDS[self.state]
 
     def take(self, record: Record) -> None:
@@ -58,6 +63,7 @@ class Entry:
         flags = flags_in_force(record.flags, record.decisions)
         self.left = sum(flag.id not in words for flag in flags)
         self.state = "open" if self.left else "done"
+        self.bare = not flags and not record.decisions
         self.message = ""
 
     def refuse(self, error: Exception) -> None:

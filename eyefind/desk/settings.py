@@ -8,6 +8,7 @@ import msgspec
 from platformdirs import user_config_path
 
 from eyefind.desk.keys import keys_in_use
+from eyefind.desk.magnify import VIEWS
 from eyefind.errors import EyefindError, UsageError
 from eyefind.record import write_bytes
 
@@ -109,6 +110,10 @@ def check(settings: Settings) -> None:
         value = getattr(settings, name)
         if not low <= value <= high:
             raise UsageError(f"{name} is {value}.", f"It may be {low} to {high}.")
+    if settings.view not in VIEWS:
+        raise UsageError(
+            f"There is no view '{settings.view}'.", f"There are: {', '.join(VIEWS)}."
+        )
     keys_in_use(settings.keys)
 
 

@@ -31,7 +31,7 @@ class Afterwards(QObject):
             QCoreApplication.postEvent(self, event, BEHIND_PAINTING)
 
     def drop(self) -> None:
-        """Leave undone what was asked for."""
+        """Leave it undone if it still waits."""
         QCoreApplication.removePostedEvents(self)
         self.due = False
 

@@ -311,8 +311,10 @@ class Control(QObject):
         return files
 
     def close(self) -> None:
-        """Stop all work in the background and all that still waits."""
+        """Stop all work; what is still on its way finds no window any more."""
         self._rest.drop()
+        self._drop_effect()
+        self.entries = []
         if self._ahead is not None:
             self._ahead.close()
         self._planner.close()

@@ -29,6 +29,7 @@ from eyefind_napari.marks import Marks
 from eyefind_napari.mend_page import MendPage
 from eyefind_napari.parts import Scrolled, button, grid, label
 from eyefind_napari.plan_page import PlanPage
+from eyefind_napari.preferences import Preferences, has_preferences
 from eyefind_napari.sample import own_sample
 from eyefind_napari.theme import PALETTES, TEXT_PT, style_sheet
 
@@ -99,6 +100,9 @@ class ReviewPanel(QWidget):
         self.control.settings_changed.connect(self.show_settings)
         self.clicks.task_changed.connect(self._show_task)
         self.show_settings()
+        # Preferences know of one file of settings only.
+        tied = settings_file is None and has_preferences()
+        self.preferences = Preferences(self.control) if tied else None
         if self.control.complaint:
             self.message.setText(self.control.complaint)
 
@@ -219,6 +223,9 @@ class ReviewPanel(QWidget):
         self.control.close()
         self.lamp.close()
         self.marks.close()
+        if self.preferences is not None:
+            self.preferences.close()
+            self.preferences = None
         if self.keys is not None:
             self.keys.release()
 

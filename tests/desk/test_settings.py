@@ -16,7 +16,14 @@ def test_settings_come_back(tmp_path):
 
 @pytest.mark.parametrize(
     "text",
-    ["", "{", '{"times": 40}', '{"keys": {"dance": ["J"]}}', '{"scheme": "pink"}'],
+    [
+        "",
+        "{",
+        '{"times": 40}',
+        '{"keys": {"dance": ["J"]}}',
+        '{"scheme": "pink"}',
+        '{"view": "pink"}',
+    ],
 )
 def test_what_cannot_be_used_is_told_and_ours_are_taken(tmp_path, text):
     path = tmp_path / "review.json"

@@ -80,6 +80,21 @@ def test_closing_while_a_photo_is_read_ends_all_work_and_loses_nothing(
     assert len(answered(garden / "bed 1.eyefind.json")) == 1
 
 
+def test_closing_right_after_an_answer_draws_nothing_more(
+    viewer, qtbot, garden, tmp_path
+):
+    panel = open_review(viewer, [garden], None, tmp_path / "review.json")
+    qtbot.waitUntil(lambda: panel.control.session is not None, timeout=30_000)
+    panel.control.answer("confirmed")
+    assert panel.control.following
+    drawn = []
+    panel.control.settled.connect(lambda: drawn.append("marks"))
+    viewer.close()
+    qtbot.wait(50)
+    assert drawn == []
+    assert len(answered(garden / "bed 1.eyefind.json")) == 1
+
+
 def test_a_crash_of_the_look_leaves_a_message_in_the_queue(
     viewer, qtbot, garden, tmp_path, monkeypatch
 ):
