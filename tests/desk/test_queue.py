@@ -86,3 +86,15 @@ def test_records_of_one_folder_name_it(tmp_path):
     assert folder_of_records([one, tmp_path / "c.png"]) == one.parent
     assert folder_of_records([one, two]) is None
     assert folder_of_records([]) is None
+
+
+def test_a_clump_without_flags_is_not_called_done(garden):
+    """No eye seen is never no eye."""
+    write_record(replace(painted_record("a.png"), flags=[]), garden / "a.eyefind.json")
+    entry = find_clumps([garden], None)[0]
+    assert entry.words == "nothing flagged: look for yourself"
+    record = replace(
+        painted_record("a.png"), flags=[], decisions=[decision("E9", "undo")]
+    )
+    entry.take(record)
+    assert entry.words == "done"
