@@ -248,7 +248,9 @@ class Job:
         further = further_frames(photo_path, frames, former.frames)
         px_per_mm = (scale or guess_scale(clump, self.rules)).px_per_mm
         lamps = lay_together(photo, further, clump, card, px_per_mm, self.rules)
-        seen = look_at(photo, scale, card_outline, self.rules, clump, answers)
+        seen = look_at(
+            photo, scale, card_outline, self.rules, clump, answers, lamps.frames[1:]
+        )
         remarks = check_photo(
             photo, card, seen.scale, seen.clump, seen.crown, self.rules
         )

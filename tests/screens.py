@@ -1,4 +1,7 @@
-"""Pictures of the window for the docs: ``python tests/screens.py [FOLDER]``.
+"""Pictures of the window for the docs: ``python tests/screens.py [FOLDER [PHOTO]]``.
+
+PHOTO is the main photo of a lamp set, with ``PHOTO-lamp2`` and on beside it; only the
+picture of the lamp is taken then.
 
 Needs a screen of 1920 x 1200 px; on a machine without one run it as
 ``xvfb-run -s "-screen 0 1920x1200x24" python tests/screens.py``.
@@ -17,6 +20,9 @@ from eyefind_napari.start import open_review
 from qtpy.QtCore import Qt
 from qtpy.QtWidgets import QApplication
 
+from eyefind.desk.settings import LEAST_TIMES
+from eyefind.photo import further_frames
+
 ROOT = Path(__file__).parent.parent
 SAMPLES = ("bed4-tallow-sparrow-2", "bed1-lantern-moth-2", "bed3-harrow-pink-1")
 SIZE_PX = (1920, 1160)
@@ -28,13 +34,21 @@ def main() -> None:
     """Take all pictures."""
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "docs" / "pictures"
     with tempfile.TemporaryDirectory() as work:
-        for name in SAMPLES:
-            shutil.copy(ROOT / "sample_images" / f"{name}.jpg", work)
+        lamp_set = Path(sys.argv[2]) if len(sys.argv) > 2 else None
+        photos = [ROOT / "sample_images" / f"{name}.jpg" for name in SAMPLES]
+        if lamp_set is not None:
+            photos = [lamp_set, *further_frames(lamp_set, ())]
+        for photo in photos:
+            shutil.copy(photo, work)
         viewer = napari.Viewer(title="eyefind", show_welcome_screen=False)
         viewer.window.resize(*SIZE_PX)
         panel = open_review(viewer, [], None, Path(work) / "settings" / "review.json")
         panel.control.open([Path(work)])
-        Screens(viewer, panel, folder).take_all()
+        screens = Screens(viewer, panel, folder)
+        if lamp_set is None:
+            screens.take_all()
+        else:
+            screens.take_lamp()
         panel.stop()
         viewer.close()
 
@@ -75,6 +89,15 @@ class Screens:
         self.take("window-dark-200")
         self.panel.show_page(2)
         self.take("window-plan-200")
+
+    def take_lamp(self) -> None:
+        """Take the picture of the relief by lamp."""
+        lamp = self.panel.lamp
+        self.wait_for(lambda: self.control.effect != "" and lamp.lit is not None)
+        self.control.set_settings(times=LEAST_TIMES)
+        self.panel.show_page(5)
+        lamp.turn(1)
+        self.take("window-lamp")
 
     def take(self, name: str) -> None:
         """Save what is on the screen."""

@@ -4,6 +4,7 @@ The tests of what lies around the finder (record, review, command line) must not
 on what it finds.
 """
 
+from collections.abc import Sequence
 from functools import cache
 from io import BytesIO
 from pathlib import Path
@@ -15,7 +16,7 @@ from PIL import Image
 from records import the_painted_clump
 from skimage.draw import polygon
 
-from eyefind.data import Flag, Mask
+from eyefind.data import Flag, Mask, Pixels
 from eyefind.photo import guess_scale
 
 
@@ -52,11 +53,13 @@ class Finder:
         painted = the_painted_clump()
         self.flags: list[Flag] = list(painted.flags)
         self.looks = 0
+        self.further: Sequence[Pixels] = ()
         self.clump, self.crown = _masks()
         self.on_look = lambda: None
 
-    def look_at(self, photo, scale, card_outline_px, rules, clump, seen):
+    def look_at(self, photo, scale, card_outline_px, rules, clump, seen, further):
         self.looks += 1
+        self.further = further
         self.on_look()
         return SimpleNamespace(
             anatomy=the_painted_clump().anatomy,

@@ -3,19 +3,14 @@
 import json
 from pathlib import Path
 
-import cv2
 import jsonschema
-import numpy as np
 import pytest
-from lamplit import lamp, to_srgb
+from lamp_sets import painted_under
 from PIL import Image
-from records import the_painted_clump
 from standins import install
 
 from eyefind.job import Job
-from eyefind.photo.sharpness import LINEAR
 from eyefind.record import read_record
-from eyefind.relief.round_shape import round_normals
 from eyefind.review import Review
 from eyefind.rules import load_rules
 
@@ -29,20 +24,7 @@ def finder(monkeypatch):
 
 @pytest.fixture(scope="module")
 def lit():
-    """Return the painted clump as lamps from four sides show it."""
-    rgb = the_painted_clump().rgb
-    outline = the_painted_clump().anatomy.clump_outline_px[:, ::-1]
-    mask = np.zeros(rgb.shape[:2], np.uint8)
-    cv2.fillPoly(mask, [outline.round().astype(np.int32)], 1)
-    small = cv2.resize(mask, (200, 200), interpolation=cv2.INTER_NEAREST) > 0
-    normals = cv2.resize(round_normals(small), rgb.shape[1::-1])
-    normals[mask == 0] = (0, 0, 1)
-
-    def under(azimuth_deg):
-        shade = np.maximum(normals @ lamp(azimuth_deg, 25), 0) + 0.15
-        return to_srgb(LINEAR[rgb] * shade[..., None])
-
-    return {azimuth: under(azimuth) for azimuth in (80, 260, 350, 170)}
+    return painted_under((80, 260, 350, 170))
 
 
 @pytest.fixture
@@ -70,6 +52,14 @@ def test_one_record_names_all_frames(finder, lamp_set):
     assert [path.name for path in lamp_set.parent.glob("*.json")] == [
         "bed 3.eyefind.json"
     ]
+
+
+def test_the_finder_gets_the_frames_that_are_good(finder, lamp_set):
+    JOB.look(lamp_set)
+    assert [one.shape for one in finder.further] == [(1200, 1200, 3)] * 2
+    Path(lamp_set.with_name("bed 3-lamp2.png")).write_bytes(b"no picture")
+    JOB.look(lamp_set)
+    assert len(finder.further) == 1
 
 
 def test_one_sheet_in_the_main_frames_pixels(finder, lamp_set):

@@ -55,6 +55,13 @@ ACTIONS: Final[tuple[Action, ...]] = (
     Action("previous_clump", "Clump before", ("F7", "Ctrl+H")),
     Action("other_side", "Other side of the clump before", ("F5",)),
     Action("save_sheet", "Save the sheet", ("F9",)),
+    Action("lamp_left", "Turn the lamp left", ("F11",)),
+    Action("lamp_right", "Turn the lamp right", ("F12",)),
+    Action("lamp_lower", "Lamp lower", ("Shift+F11",)),
+    Action("lamp_higher", "Lamp higher", ("Shift+F12",)),
+    Action("swing", "Swing the lamp, or pause", ("F10",)),
+    Action("slower", "Swing slower", ("Shift+F7",)),
+    Action("faster", "Swing faster", ("Shift+F8",)),
     Action("page", "Next page of the panel", ("F6",)),
 )
 """In the order in which they are listed."""

@@ -25,8 +25,11 @@ VIEWS: Final[dict[str, str]] = {
     "local_contrast": "local contrast",
     "colour_stretch": "colour stretch",
     "relief": "relief",
+    "lamp": "relief by your lamp",
 }
 """The enhanced views and their names in words."""
+LAMP_VIEW: Final = "lamp"
+"""The view of clumps with a lamp set; `eyefind.desk.lamp` draws it."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +98,7 @@ def window_at(
 
 def natural(ready: Ready, window: Window) -> Pixels:
     """Return the photo in the window, (height, width, 3); black beyond its edges."""
-    return _shown(ready.photo.rgb, window, (0.0, 0.0), 1.0)
+    return draw(ready.photo.rgb, window, (0.0, 0.0), 1.0)
 
 
 def enhanced(ready: Ready, window: Window, view: str, px_per_mm: float) -> Pixels:
@@ -111,7 +114,7 @@ def enhanced(ready: Ready, window: Window, view: str, px_per_mm: float) -> Pixel
     window : Window
         What is shown.
     view : str
-        A key of `VIEWS`.
+        A key of `VIEWS` other than `LAMP_VIEW`.
     px_per_mm : float
         Scale of the photo.
 
@@ -139,7 +142,7 @@ def enhanced(ready: Ready, window: Window, view: str, px_per_mm: float) -> Pixel
     made = _maker(view, ready.lamp_deg)(
         np.ascontiguousarray(piece), np.ascontiguousarray(clump), px_per_mm * step
     )
-    return _shown(made, window, (float(top), float(left)), step)
+    return draw(made, window, (float(top), float(left)), step)
 
 
 def _maker(view: str, lamp_deg: float) -> Callable[..., Pixels]:
@@ -153,10 +156,27 @@ def _maker(view: str, lamp_deg: float) -> Callable[..., Pixels]:
     return makers[view]
 
 
-def _shown(
+def draw(
     rgb: Pixels, window: Window, corner_rc: tuple[float, float], step: float
 ) -> Pixels:
-    """Draw a picture, `step` px of it for one of the photo, into the window."""
+    """Draw a picture of a piece of the photo into the window.
+
+    Parameters
+    ----------
+    rgb : (h, w, 3) uint8 array
+        The picture.
+    window : Window
+        What is shown.
+    corner_rc : (row, col)
+        Where its first pixel lies in the photo.
+    step : float
+        Pixels of it for one of the photo.
+
+    Returns
+    -------
+    (height, width, 3) uint8 array
+        The window; black beyond the picture's edges.
+    """
     zoom = window.zoom / step
     row = (window.row_px - corner_rc[0] + 0.5) * step - 0.5
     col = (window.col_px - corner_rc[1] + 0.5) * step - 0.5

@@ -14,6 +14,9 @@ from eyefind.record import write_bytes
 Scheme = Literal["dark", "light"]
 LEAST_PERCENT, MOST_PERCENT = 100, 200
 LEAST_TIMES, MOST_TIMES = 4, 16
+LEAST_CHANGES_PER_S, MOST_CHANGES_PER_S = 0.5, 3.0
+"""Frames of a lamp set are never shown faster. WCAG 2.2, 2.3.1 allows three flashes a
+second; a flash is a change and its opposite, so this is half of that."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +35,8 @@ class Settings:
         The enhanced view, a key of `eyefind.desk.magnify.VIEWS`.
     accept_from : int
         Chance, percent, from which on "accept all the rest" accepts.
+    changes_per_s : float
+        Pace at which the frames of a lamp set are shown in turn, 0.5 to 3 a second.
     aloud : bool
         Whether every new flag is read aloud.
     keys : dict
@@ -43,6 +48,7 @@ class Settings:
     times: int = 8
     view: str = "even_light"
     accept_from: int = 80
+    changes_per_s: float = 1.0
     aloud: bool = False
     keys: dict[str, list[str]] = field(default_factory=dict)
 
@@ -98,6 +104,7 @@ def check(settings: Settings) -> None:
         ("text_percent", LEAST_PERCENT, MOST_PERCENT),
         ("times", LEAST_TIMES, MOST_TIMES),
         ("accept_from", 1, 100),
+        ("changes_per_s", LEAST_CHANGES_PER_S, MOST_CHANGES_PER_S),
     ):
         value = getattr(settings, name)
         if not low <= value <= high:

@@ -65,7 +65,7 @@ class Worker:
     def stop(self) -> None:
         """Stop the job that is running now; those in the line go on."""
         process = self._process
-        if process is not None:
+        if process is not None and process.is_alive():
             process.terminate()
 
     def close(self) -> None:

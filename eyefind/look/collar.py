@@ -5,6 +5,7 @@ they are buds of stem nodes, and a tuber is a root, which has none (Aoba et al.,
 Soc. Hort. Sci. 30(1):82, 1961). So nothing is looked for on a body.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -13,9 +14,9 @@ from numpy.typing import NDArray
 
 from eyefind.data import Anatomy, Mask, Pixels, Points, Scale, Tuber
 from eyefind.look.bench import LINEAR
-from eyefind.look.seen import eyes_afar
+from eyefind.look.seen import eyes_afar, see_frames
 from eyefind.look.views import EVEN_LIGHT_MM, Plane, blur_inside, to_lab
-from eyefind.model import Answers, ask
+from eyefind.model import Answers
 from eyefind.reduce import reduced, reduced_mask, size_at
 from eyefind.rules import Rules
 
@@ -101,6 +102,7 @@ def cut_out_collar(
     scale: Scale,
     rules: Rules,
     seen: Answers | None = None,
+    further: Sequence[Pixels] = (),
 ) -> Collar | None:
     """Cut out what an eye may sit on.
 
@@ -118,6 +120,8 @@ def cut_out_collar(
         ``collar_band_mm`` is used.
     seen : Answers, optional
         What the network says of the whole photo; then it is asked about the cut-out.
+    further : sequence of (H, W, 3) uint8 array
+        The other frames of a lamp set, laid on the photo.
 
     Returns
     -------
@@ -140,6 +144,7 @@ def cut_out_collar(
     step = min(1.0, WORK_PX_PER_MM / scale.px_per_mm)
     size = size_at((high - low).tolist(), step)
     small = reduced(rgb[window], size)
+    shown = [small, *(reduced(frame[window], size) for frame in further)]
     inside = reduced_mask(clump[window], size)
     glare = cv2.inRange(rgb[window], (GLARE_LEVEL,) * 3, (255,) * 3) > 0
     lab = to_lab(small)
@@ -157,7 +162,7 @@ def cut_out_collar(
         lab[..., 0],
         necks,
         seen,
-        None if seen is None else ask(small, low.astype(float), step),
+        None if seen is None else see_frames(shown, low.astype(float), step),
     )
     crown = _filled(inside.shape, collar.to_work(anatomy.crown_outline_px))
     off_crown_mm = np.minimum(_away(crown) / px_per_mm, NO_CROWN_MM)

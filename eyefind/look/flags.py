@@ -3,6 +3,7 @@
 How each kind is decided: docs/flags.md.
 """
 
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
@@ -31,6 +32,7 @@ def find_flags(
     scale: Scale,
     rules: Rules,
     seen: Answers | None = None,
+    further: Sequence[Pixels] = (),
 ) -> list[Flag]:
     """Find what is worth showing to the grower.
 
@@ -50,6 +52,8 @@ def find_flags(
     seen : Answers, optional
         What the network says of the whole photo; without it the classical finder
         decides alone.
+    further : sequence of (H, W, 3) uint8 array
+        The other frames of a lamp set, laid on the photo.
 
     Returns
     -------
@@ -57,7 +61,7 @@ def find_flags(
         Eyes first, ``"E1"`` ..., then the others, ``"F1"`` ...; each in the order of
         their tubers' numbers, the likeliest first.
     """
-    weighed = weigh_flags(rgb, clump, anatomy, scale, rules, seen)
+    weighed = weigh_flags(rgb, clump, anatomy, scale, rules, seen, further)
     return numbered(worth_showing(weighed, rules), anatomy)
 
 
@@ -68,6 +72,7 @@ def weigh_flags(
     scale: Scale,
     rules: Rules,
     seen: Answers | None = None,
+    further: Sequence[Pixels] = (),
 ) -> list[Flag]:
     """Find and weigh candidates of every kind, however unlikely.
 
@@ -83,7 +88,7 @@ def weigh_flags(
     # Side by side: neither needs the other, and both are mostly OpenCV at work.
     with ThreadPoolExecutor(1) as beside:
         others = beside.submit(other_candidates, *given)
-        collar = cut_out_collar(*given)
+        collar = cut_out_collar(*given, further)
         if collar is not None:
             lamp_deg = lamp_direction(rgb, clump, scale.px_per_mm)
             flags += _as_flags(*find_eyes(collar, lamp_deg))

@@ -1,11 +1,12 @@
 """The whole look at one photo."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
-from eyefind.data import Anatomy, Flag, Mask, Photo, Points, Remark, Scale
+from eyefind.data import Anatomy, Flag, Mask, Photo, Pixels, Points, Remark, Scale
 from eyefind.look.anatomy import read_anatomy
 from eyefind.look.clump import find_clump
 from eyefind.look.flags import find_flags
@@ -66,6 +67,7 @@ def look_at(
     rules: Rules,
     clump: Mask | None = None,
     seen: Answers | None = None,
+    further: Sequence[Pixels] = (),
 ) -> Look:
     """Find the clump, read its anatomy and flag what is worth a look.
 
@@ -85,6 +87,8 @@ def look_at(
     seen : Answers, optional
         What the network says of the whole photo (`see_whole`); without it the classical
         finder goes on alone, and a remark says so.
+    further : sequence of (H, W, 3) uint8 array
+        The other frames of a lamp set, laid on the photo.
 
     Returns
     -------
@@ -104,7 +108,7 @@ def look_at(
     if seen is not None and not sees_clump(seen):
         seen, remarks = None, [NOT_SEEN]
     anatomy = read_anatomy(photo.rgb, clump, scale, rules, seen)
-    flags = find_flags(photo.rgb, clump, anatomy, scale, rules, seen)
+    flags = find_flags(photo.rgb, clump, anatomy, scale, rules, seen, further)
     crown = _filled(anatomy.crown_outline_px, clump.shape)
     return Look(anatomy, flags, clump, crown, scale, [*_remarks(anatomy), *remarks])
 

@@ -1,5 +1,6 @@
 """What the learned finder sees of the whole photo, brought to the look's own grids."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import cv2
@@ -26,6 +27,8 @@ one."""
 LEAST_AFAR, MOST_AFAR = 0.15, 12
 """What looks like an eye on the whole photo with this chance is looked at from near,
 though it lie off the crown that was made out; so many at most."""
+LEAST_ODDS = 1e-6
+"""Chances are held so far from 0 and 1, that one frame alone does not decide."""
 LEAST_SOFT = 0.02
 """Mean chance of soft tissue over a tuber below which no soft patch is looked for."""
 OF_LOOK = (
@@ -71,6 +74,43 @@ def see_cut_out(rgb: Pixels, corner_rc: Points, step: float) -> Answers | None:
         return ask(rgb, corner_rc, step)
     except ModelError:
         return None
+
+
+def see_frames(frames: Sequence[Pixels], corner_rc: Points, step: float) -> Answers:
+    """Show a cut-out of every frame of a lamp set to the network.
+
+    What looks like an eye under one lamp only is mostly a shadow or a glint, so the
+    logarithms of the odds of an eye are averaged. All else is as on the main frame.
+
+    Parameters
+    ----------
+    frames : sequence of (h, w, 3) uint8 array
+        The cut-out, resized; the main frame first.
+    corner_rc : (2,) array
+        Its corner in the full photo, px.
+    step : float
+        Its px in one px of the photo.
+
+    Returns
+    -------
+    Answers
+        Of a single frame those of `ask`.
+
+    Raises
+    ------
+    ModelError
+        If the weights are missing or damaged.
+    """
+    main, *others = [ask(frame, corner_rc, step) for frame in frames]
+    if not others:
+        return main
+    odds = np.mean([_log_odds(one.eye) for one in (main, *others)], axis=0)
+    return replace(main, eye=1 / (1 + np.exp(-odds)))
+
+
+def _log_odds(chance: Plane) -> Plane:
+    held = np.clip(chance, LEAST_ODDS, 1 - LEAST_ODDS)
+    return np.asarray(np.log(held / (1 - held)), np.float32)
 
 
 def sees_clump(seen: Answers) -> bool:

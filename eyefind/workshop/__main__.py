@@ -67,6 +67,16 @@ def make_samples(
         typer.echo(f"{name} written ({number} of {len(SAMPLES)})")
 
 
+@app.command("evaluate-lamps")
+def evaluate_lamps(
+    folder: Annotated[Path, typer.Argument(help="Clumps rendered with --lamps 4.")],
+) -> None:
+    """Judge what more frames with the lamp moved add to the finder."""
+    from eyefind.workshop.lamp_sets import judge_lamp_sets
+
+    typer.echo(judge_lamp_sets(folder))
+
+
 @app.command("sheet-picture")
 def make_sheet_picture(
     photo: Annotated[Path, typer.Argument(help="The sample.")] = Path(

@@ -1,6 +1,6 @@
 """Run the finder on rendered clumps and set what it finds against the truth."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -153,10 +153,11 @@ def judge(
     anatomy: Anatomy,
     rules: Rules,
     seen: Answers | None,
+    further: Sequence[Pixels] = (),
 ) -> Judged:
     """Find flags with the given mask and anatomy and compare them with the truth."""
     scale = true_scale(truth)
-    weighed = weigh_flags(rgb, clump, anatomy, scale, rules, seen)
+    weighed = weigh_flags(rgb, clump, anatomy, scale, rules, seen, further)
     shown = worth_showing(weighed, rules)
     found: dict[Kind, int] = {}
     false: dict[Kind, int] = {}

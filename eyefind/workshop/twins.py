@@ -1,4 +1,4 @@
-"""Sets of the first family: the clump stays, the lamp moves, the hand shakes a little."""
+"""Sets of the first family: the clump stays, the lamp moves, the hand shakes."""
 
 import math
 from dataclasses import dataclass, replace

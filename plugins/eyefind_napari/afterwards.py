@@ -30,6 +30,11 @@ class Afterwards(QObject):
             event = QEvent(QEvent.Type.User)
             QCoreApplication.postEvent(self, event, BEHIND_PAINTING)
 
+    def drop(self) -> None:
+        """Leave undone what was asked for."""
+        QCoreApplication.removePostedEvents(self)
+        self.due = False
+
     def customEvent(self, event: QEvent) -> None:
         """Do it."""
         self.due = False

@@ -311,7 +311,8 @@ class Control(QObject):
         return files
 
     def close(self) -> None:
-        """Stop all work in the background."""
+        """Stop all work in the background and all that still waits."""
+        self._rest.drop()
         if self._ahead is not None:
             self._ahead.close()
         self._planner.close()

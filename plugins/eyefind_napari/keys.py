@@ -7,6 +7,15 @@ from qtpy.QtCore import QEvent, QObject, Qt
 from qtpy.QtGui import QKeyEvent, QKeySequence, QShortcut
 from qtpy.QtWidgets import QApplication, QWidget
 
+REPEATED = {
+    "smaller",
+    "larger",
+    "lamp_left",
+    "lamp_right",
+    "lamp_lower",
+    "lamp_higher",
+}
+"""Actions that go on while their key is held."""
 HELD_S = 0.35
 """A key that is down longer than this is held, not tapped."""
 
@@ -44,7 +53,7 @@ class Keys(QObject):
         for action, own in keys.items():
             for key in own:
                 shortcut = QShortcut(QKeySequence(key), self.parent())
-                shortcut.setAutoRepeat(action in ("smaller", "larger"))
+                shortcut.setAutoRepeat(action in REPEATED)
                 shortcut.activated.connect(work[action])
                 self._shortcuts.append(shortcut)
 

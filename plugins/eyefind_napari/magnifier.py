@@ -15,10 +15,11 @@ from qtpy.QtGui import (
 from qtpy.QtWidgets import QBoxLayout, QVBoxLayout, QWidget
 
 from eyefind.data import Flag, Pixels
-from eyefind.desk.magnify import VIEWS, Window, enhanced, natural, window_at
+from eyefind.desk.magnify import LAMP_VIEW, Window, enhanced, natural, window_at
 from eyefind.desk.settings import LEAST_TIMES, MOST_TIMES
 from eyefind_napari.clicks import Clicks, Place
 from eyefind_napari.control import Control
+from eyefind_napari.lamp_part import LampPart
 from eyefind_napari.parts import button, grid, label, write_keys
 
 STEP_MM = 1.0
@@ -37,6 +38,8 @@ class Pane(QWidget):
 
     pointed = Signal(float, float)
     clicked = Signal(float, float)
+    dragged = Signal(float, float)
+    """A drag is at (x, y): 0 in the middle of the pane, 1 at its nearer edge."""
 
     def __init__(self, name: str) -> None:
         super().__init__()
@@ -97,6 +100,10 @@ class Pane(QWidget):
         if self.window_shown is not None:
             at = event.position()
             self.pointed.emit(*self.window_shown.to_photo(at.x(), at.y()))
+            if event.buttons() & Qt.MouseButton.LeftButton:
+                half = min(self.width(), self.height()) / 2
+                off = (at - QPointF(self.width() / 2, self.height() / 2)) / half
+                self.dragged.emit(off.x(), off.y())
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Say where a click was."""
@@ -114,14 +121,16 @@ class Magnifier(QWidget):
         What is shown.
     clicks : Clicks
         Pointer and clicks.
+    lamp : LampPart
+        The lamp of clumps with a lamp set.
     """
 
-    def __init__(self, control: Control, clicks: Clicks) -> None:
+    def __init__(self, control: Control, clicks: Clicks, lamp: LampPart) -> None:
         super().__init__()
         self.setObjectName("magnifier")
         self.setAccessibleName("Magnifier. Arrow keys move the pointer.")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.control, self.clicks = control, clicks
+        self.control, self.clicks, self.lamp = control, clicks, lamp
         self.hide_marks = False
         self.centre: Place | None = None
         self.panes = [Pane("natural"), Pane("enhanced")]
@@ -142,6 +151,7 @@ class Magnifier(QWidget):
             self.pictures.addWidget(pane, 1)
             pane.pointed.connect(lambda r, c: self.clicks.point((r, c)))
             pane.clicked.connect(self._clicked)
+        self.panes[1].dragged.connect(self._dragged)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(4, 4, 4, 4)
         layout.addWidget(self.title)
@@ -152,6 +162,7 @@ class Magnifier(QWidget):
         control.flag_changed.connect(self.follow)
         control.settings_changed.connect(self.redraw)
         control.pointed.connect(self.look_at)
+        lamp.changed.connect(self.redraw)
         clicks.pointer_changed.connect(self._pointer_moved)
 
     def show_keys(self) -> None:
@@ -179,9 +190,7 @@ class Magnifier(QWidget):
         """Draw both panes anew."""
         session = self.control.session
         settings = self.control.settings
-        self.title.setText(
-            f"{settings.times} times. Natural and {VIEWS[settings.view]}:"
-        )
+        self.title.setText(f"{settings.times} times. {self.lamp.title}:")
         for number, pane in enumerate(self.panes):
             if session is None or self.centre is None:
                 pane.show_pixels(None, None)
@@ -189,11 +198,13 @@ class Magnifier(QWidget):
             scale = session.record.scale.px_per_mm
             size = (max(pane.height(), 2), max(pane.width(), 2))
             window = window_at(self.centre, settings.times, scale, size)
-            pixels = (
-                enhanced(session.ready, window, settings.view, scale)
-                if number
-                else natural(session.ready, window)
-            )
+            pixels = self.lamp.relief(window) if number else self.lamp.frame(window)
+            if pixels is None:
+                pixels = (
+                    enhanced(session.ready, window, self.lamp.view, scale)
+                    if number
+                    else natural(session.ready, window)
+                )
             flag = None if self.hide_marks else session.current
             pane.flag = flag
             pane.pointer = None if self.hide_marks else self.clicks.pointer
@@ -213,8 +224,8 @@ class Magnifier(QWidget):
 
     def next_view(self) -> None:
         """Show the next enhanced view."""
-        names = list(VIEWS)
-        place = names.index(self.control.settings.view) + 1
+        names = self.lamp.views
+        place = names.index(self.lamp.view) + 1
         self.control.set_settings(view=names[place % len(names)])
 
     def undock(self) -> None:
@@ -274,6 +285,10 @@ class Magnifier(QWidget):
     def _clicked(self, row_px: float, col_px: float) -> None:
         self.clicks.point((row_px, col_px))
         self.clicks.click((row_px, col_px))
+
+    def _dragged(self, x: float, y: float) -> None:
+        if self.lamp.view == LAMP_VIEW and not self.clicks.still_wanted:
+            self.lamp.drag(x, y)
 
     def _pointer_moved(self) -> None:
         for pane in self.panes:

@@ -21,6 +21,8 @@ from eyefind_napari.clicks import Clicks
 from eyefind_napari.clumps_page import ClumpsPage
 from eyefind_napari.control import Control
 from eyefind_napari.keys import Hold, Keys
+from eyefind_napari.lamp_page import LampPage
+from eyefind_napari.lamp_part import LampPart
 from eyefind_napari.looks_page import LooksPage
 from eyefind_napari.magnifier import Magnifier
 from eyefind_napari.marks import Marks
@@ -57,7 +59,8 @@ class ReviewPanel(QWidget):
         self.control = Control(settings_file)
         self.clicks = Clicks()
         self.marks = Marks(napari_viewer, self.control, self.clicks)
-        self.magnifier = Magnifier(self.control, self.clicks)
+        self.lamp = LampPart(self.control)
+        self.magnifier = Magnifier(self.control, self.clicks, self.lamp)
         self.hold = Hold(self.hide_marks)
         self.message = label("Open photos on page Clumps.", "message")
         self.hide_button = hide = button(
@@ -68,6 +71,7 @@ class ReviewPanel(QWidget):
         self.plan_page = PlanPage(self.control, self.clicks)
         self.clumps_page = ClumpsPage(self.control)
         self.looks_page = LooksPage(self.control)
+        self.lamp_page = LampPage(self.lamp)
         self.pages = QStackedWidget()
         self.page_buttons = QButtonGroup(self)
         tabs = []
@@ -77,6 +81,7 @@ class ReviewPanel(QWidget):
             ("plan", "Plan", self.plan_page),
             ("clumps", "Clumps", self.clumps_page),
             ("looks", "Looks", self.looks_page),
+            ("lamp", "Lamp", self.lamp_page),
         ):
             number = self.pages.addWidget(Scrolled(page, f"area_{name}"))
             tab = button(text, f"page_{name}", self._shower(number), checkable=True)
@@ -115,7 +120,7 @@ class ReviewPanel(QWidget):
 
     def work(self) -> dict[str, Callable[[], object]]:
         """Return what each action of `eyefind.desk.keys` does."""
-        control, mend = self.control, self.mend_page
+        control, mend, lamp = self.control, self.mend_page, self.lamp
         return {
             "confirm": lambda: control.answer("confirmed"),
             "reject": lambda: control.answer("rejected"),
@@ -139,13 +144,24 @@ class ReviewPanel(QWidget):
             "previous_clump": control.previous_clump,
             "other_side": self.clumps_page.sides.match,
             "save_sheet": control.save_sheet,
-            "page": lambda: self.show_page((self.pages.currentIndex() + 1) % 5),
+            "lamp_left": lambda: lamp.turn(-1),
+            "lamp_right": lambda: lamp.turn(1),
+            "lamp_lower": lambda: lamp.lift(-1),
+            "lamp_higher": lambda: lamp.lift(1),
+            "swing": lamp.swing,
+            "slower": lambda: lamp.change_pace(-1),
+            "faster": lambda: lamp.change_pace(1),
+            "page": self.next_page,
         }
 
     def show_page(self, number: int) -> None:
         """Show a page of the panel."""
         self.pages.setCurrentIndex(number)
         self.page_buttons.button(number).setChecked(True)
+
+    def next_page(self) -> None:
+        """Show the next page of the panel, the first one after the last."""
+        self.show_page((self.pages.currentIndex() + 1) % self.pages.count())
 
     def hide_marks(self, hidden: bool) -> None:
         """Hide all marks, in the photo and the magnifier, or show them again."""
@@ -201,6 +217,7 @@ class ReviewPanel(QWidget):
     def stop(self) -> None:
         """Stop all work and give the keys back; answers are on disk already."""
         self.control.close()
+        self.lamp.close()
         self.marks.close()
         if self.keys is not None:
             self.keys.release()

@@ -41,3 +41,11 @@ def test_running_work_is_stopped(worker):
     time.sleep(0.1)
     worker.stop()
     assert isinstance(running.exception(10), WorkerDiedError)
+
+
+def test_it_is_stopped_at_any_time(worker):
+    """Also in the moment when its process is made but not started."""
+    future = worker.submit(time.sleep, 60)
+    while not future.done():
+        worker.stop()
+    assert isinstance(future.exception(), WorkerDiedError)

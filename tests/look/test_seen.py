@@ -1,5 +1,7 @@
 """What the look makes of the network's answers, drawn by hand."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from painted import painted_clump
@@ -12,7 +14,14 @@ from eyefind.look.collar import cut_out_collar
 from eyefind.look.frame import cut_out
 from eyefind.look.heat import heat_peaks
 from eyefind.look.middles import split_by_middles
-from eyefind.look.seen import chances_on, eyes_afar, sees_clump, share_inside, tissue
+from eyefind.look.seen import (
+    chances_on,
+    eyes_afar,
+    see_frames,
+    sees_clump,
+    share_inside,
+    tissue,
+)
 from eyefind.model import Answers
 from eyefind.model.network import PARTS
 from eyefind.rules import load_rules
@@ -154,3 +163,26 @@ def test_peaks_of_the_heat_are_the_eyes(painted, answers):
     assert far.min(axis=0).max() < 2, "every eye is found"
     assert far.min(axis=1).max() < 2, "and nothing else"
     np.testing.assert_allclose(size_mm, 3.0, rtol=0.01)
+
+
+def test_a_single_frame_is_asked_about_as_ever(answers, monkeypatch):
+    monkeypatch.setattr("eyefind.look.seen.ask", lambda *_: answers)
+    assert see_frames([np.zeros((8, 8, 3), np.uint8)], np.zeros(2), 1.0) is answers
+
+
+@pytest.mark.parametrize(
+    ("main", "other", "both"), [(0.5, 0.5, 0.5), (0.9, 0.1, 0.5), (0.8, 0.5, 2 / 3)]
+)
+def test_odds_of_an_eye_are_averaged_over_the_frames(
+    answers, monkeypatch, main, other, both
+):
+    # Odds of 4 and 1 have the geometric mean 2, a chance of two thirds.
+    said = iter(
+        replace(answers, eye=np.full(answers.eye.shape, chance, np.float32))
+        for chance in (main, other)
+    )
+    monkeypatch.setattr("eyefind.look.seen.ask", lambda *_: next(said))
+    frames = [np.zeros((8, 8, 3), np.uint8)] * 2
+    seen = see_frames(frames, np.zeros(2), 1.0)
+    np.testing.assert_allclose(seen.eye, both, atol=1e-5)
+    assert seen.parts is answers.parts

@@ -174,6 +174,11 @@ class Bench:
         return next(flag for flag in flags if flag.id == name)
 
 
+def pytest_collection_modifyitems(items):
+    """Put tests that make a viewer of their own last: it makes napari forget us."""
+    items.sort(key=lambda item: "make_napari_viewer" in item.fixturenames)
+
+
 @pytest.fixture(scope="session")
 def deciding():
     """The flags that decide the plan of the painted clump: always the same ones."""
@@ -189,6 +194,7 @@ def window(tmp_path_factory, deciding):
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("eyefind.desk.ahead.Worker", AtOnce)
         patch.setattr("eyefind_napari.control.Worker", AtOnce)
+        patch.setattr("eyefind_napari.lamp_part.Worker", AtOnce)
         patch.setattr("eyefind.desk.prepare.deciding_flags", lambda *_: deciding)
         patch.setattr(StatusChecker, "start", lambda _: None)
         viewer = napari.Viewer(show=True, show_welcome_screen=False)
