@@ -21,6 +21,7 @@ from benchmark import CORES, SAMPLES, SIZE_PX
 from large_ledger import write_large_ledger
 from PIL import Image, ImageOps
 
+from eyefind.photo.set_names import main_of
 from eyefind.rules import load_rules
 from eyefind.season.batch import look_at_all, waiting_photos
 from eyefind.season.counts import count_varieties

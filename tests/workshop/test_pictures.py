@@ -3,7 +3,6 @@
 # ruff: noqa: E402 - the extra "workshop" may be missing
 
 from copy import copy
-from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -29,7 +28,6 @@ from eyefind.workshop.grow import Wishes
 from eyefind.workshop.scene import Picture, Setting, render
 from eyefind.workshop.stamp import uncovered
 from eyefind.workshop.truth import Truth
-from eyefind.workshop.twins import moved
 from eyefind.workshop.write import Taken, as_jpeg, write_clump
 from eyefind.workshop.writing import write_on_skin
 
@@ -178,67 +176,6 @@ def test_same_seed_same_picture() -> None:
     np.testing.assert_array_equal(one.rgb, two.rgb)
     assert truth_and_labels(one)[0] == truth_and_labels(two)[0]
     assert not np.array_equal(one.rgb, render(6, 200).rgb)
-
-
-@pytest.fixture(scope="module")
-def lit() -> Picture:
-    return render(22, 400, setting=replace(RICH, card=False, clutter=False, lamps=4))
-
-
-def test_same_seed_same_set(lit: Picture) -> None:
-    again = render(22, 400, setting=replace(RICH, card=False, clutter=False, lamps=4))
-    for one, two in zip(lit.frames, again.frames, strict=True):
-        np.testing.assert_array_equal(one.rgb, two.rgb)
-        assert (one.toward, one.motion_px) == (two.toward, two.motion_px)
-
-
-def test_each_frame_is_brighter_on_the_side_of_its_lamp(lit: Picture) -> None:
-    """On the bodies, against the mean of the frames: what the lamp alone changes."""
-    body = labels_of(lit) // 100 == PARTS.index("body")
-    slope = np.stack(np.gradient(cv2.GaussianBlur(lit.field.z.numpy(), (0, 0), 2)), -1)
-    light = np.log1p(np.stack([frame.rgb.mean(axis=2) for frame in lit.frames]))
-    for frame, own in zip(lit.frames, light - light.mean(axis=0), strict=True):
-        facing = -(slope @ np.array(frame.toward[:2]))[body]
-        lit_side, far_side = facing > 0.3, facing < -0.3
-        assert own[body][lit_side].mean() > own[body][far_side].mean() + 0.2
-
-
-def test_lamps_of_a_set_are_low_and_on_other_sides(lit: Picture) -> None:
-    towards = np.array([frame.toward for frame in lit.frames])
-    assert np.linalg.norm(towards, axis=1) == pytest.approx(np.ones(4))
-    normal = np.array([-lit.posed.slope[1], -lit.posed.slope[0], 1.0])
-    rise = np.degrees(np.arcsin(towards @ normal / np.linalg.norm(normal)))
-    assert (rise > 4.5).all()
-    assert (rise < 40.5).all()
-    sides = towards[:, :2] / np.linalg.norm(towards[:, :2], axis=1)[:, None]
-    cosines = sides @ sides.T
-    assert cosines[0, 1] < -0.5
-    assert cosines[2, 3] < -0.5
-    assert np.abs(cosines[:2, 2:]).max() < 0.8
-
-
-def test_a_frame_lies_as_far_off_as_its_truth_says() -> None:
-    """A sine wave, closed form, shifted by parts of a pixel."""
-
-    def wave(row: float, col: float) -> np.ndarray:
-        rows, cols = np.mgrid[:96, :128].astype(float)
-        return np.sin((rows - row) / 4) * np.cos((cols - col) / 5)
-
-    shifted = moved(torch.tensor(wave(0, 0)[..., None]), (1.4, -2.3))[..., 0].numpy()
-    inner = slice(4, -4), slice(4, -4)
-    assert np.abs(shifted - wave(1.4, -2.3))[inner].max() < 0.02
-
-
-def test_a_set_is_written_with_its_truth(tmp_path: Path) -> None:
-    options = ["--count", "1", "--width", "160", "--oversample", "1", "--lamps", "2"]
-    result = CliRunner().invoke(app, ["render", "--out", str(tmp_path), *options])
-    assert result.exit_code == 0, result.output
-    data = (tmp_path / "clump00000.truth.json").read_bytes()
-    frames = msgspec.json.decode(data, type=Truth).frames
-    names = ["clump00000.jpg", "clump00000-lamp2.jpg"]
-    assert [frame.file for frame in frames] == names
-    assert sorted(names) == sorted(path.name for path in tmp_path.glob("*.jpg"))
-    assert frames[0].motion_px == (0.0, 0.0) != frames[1].motion_px
 
 
 def test_the_clump_does_not_depend_on_how_finely_it_is_drawn() -> None:
