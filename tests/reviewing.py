@@ -81,8 +81,9 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder, large = Path(name) / "samples", Path(name) / "large"
         folder.mkdir()
-        for photo in SAMPLES.glob("*.jpg"):
-            shutil.copy(photo, folder)
+        for truth in SAMPLES.glob("*.truth.json"):
+            name = truth.name.removesuffix(".truth.json")
+            shutil.copy(SAMPLES / f"{name}.jpg", folder)
         viewer = napari.Viewer(show_welcome_screen=False)
         viewer.window.resize(1800, 1100)
         panel = open_review(viewer, [folder], None, folder / "settings.json")

@@ -21,6 +21,7 @@ from benchmark import CORES, SAMPLES, SIZE_PX
 from large_ledger import write_large_ledger
 from PIL import Image, ImageOps
 
+from eyefind.photo.set_names import main_of
 from eyefind.rules import load_rules
 from eyefind.season.batch import look_at_all, waiting_photos
 from eyefind.season.counts import count_varieties
@@ -54,9 +55,15 @@ def opened_and_answered(path: Path, question: Callable[[Ledger], object]) -> flo
     return perf_counter() - start
 
 
+def one_a_clump(folder: Path) -> list[Path]:
+    """Return the photos, the further frames of lamp sets left out."""
+    photos = sorted(folder.glob("*.jpg"))
+    return [photo for photo in photos if main_of(photo) is None]
+
+
 def main() -> None:
     """Measure and print."""
-    photos = [Path(name) for name in sys.argv[1:]] or sorted(SAMPLES.glob("*.jpg"))
+    photos = [Path(name) for name in sys.argv[1:]] or one_a_clump(SAMPLES)
     with tempfile.TemporaryDirectory() as folder:
         tell_ledger(Path(folder))
         tell_batch(Path(folder), photos)

@@ -13,6 +13,8 @@ OVERSAMPLE = 1.0
 QUALITY = 85
 """JPEG quality: all pictures together must stay below 20 MB."""
 LABEL_WIDTH_PX = 1600
+LAMP_SET_WIDTH_PX = 1800
+"""A lamp set is four pictures: all together must stay below 2 MB."""
 
 
 @dataclass(frozen=True)
@@ -31,6 +33,8 @@ class Sample:
         How it is photographed.
     orientation : int
         EXIF orientation of the file.
+    width_px : int
+        Width of the picture.
     """
 
     name: str
@@ -38,6 +42,7 @@ class Sample:
     at: str
     setting: Setting
     orientation: int = 1
+    width_px: int = WIDTH_PX
 
 
 SAMPLES = (
@@ -156,6 +161,22 @@ SAMPLES = (
         ),
     ),
     Sample(
+        "bed4-tallow-sparrow-3",
+        306,
+        "2024:11:03 10:52:18",
+        Setting(
+            "above",
+            "raking",
+            "wood",
+            card=True,
+            clutter=False,
+            aspect=4 / 3,
+            lamps=4,
+            wishes=Wishes(6, 1, 0, 0, 0, broken=False, soft=False, eyes=True),
+        ),
+        width_px=LAMP_SET_WIDTH_PX,
+    ),
+    Sample(
         "bed5-brickfield-jo-1",
         301,
         "2024:11:03 16:58:20",
@@ -209,7 +230,7 @@ def write_samples(folder: Path, device: str = "cpu") -> Iterator[str]:
             folder,
             sample.name,
             sample.seed,
-            WIDTH_PX,
+            sample.width_px,
             device,
             OVERSAMPLE,
             sample.setting,

@@ -11,7 +11,7 @@ from PIL import Image, ImageOps
 from eyefind.workshop.truth import Truth
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
-NAMES = sorted(path.stem for path in SAMPLES.glob("*.jpg"))
+NAMES = sorted(path.name.split(".")[0] for path in SAMPLES.glob("*.truth.json"))
 
 
 def truth_of(name: str) -> Truth:
@@ -51,7 +51,7 @@ def test_each_is_listed_and_agrees_with_its_truth(name: str) -> None:
     assert name in (SAMPLES / "SOURCES.md").read_text(encoding="utf-8")
     upright = ImageOps.exif_transpose(Image.open(SAMPLES / f"{name}.jpg"))
     assert upright.size == (truth.width_px, truth.height_px)
-    assert truth.width_px >= 3000
+    assert truth.width_px >= (1600 if truth.frames else 3000)
     labels = cv2.imread(str(SAMPLES / f"{name}.truth.png"), cv2.IMREAD_UNCHANGED)
     assert labels.shape == truth.label_shape
     shrink = labels.shape[1] / truth.width_px
@@ -59,3 +59,23 @@ def test_each_is_listed_and_agrees_with_its_truth(name: str) -> None:
         row, col = (eye.row_px + 0.5) * shrink, (eye.col_px + 0.5) * shrink
         near = labels[int(row) - 1 : int(row) + 2, int(col) - 1 : int(col) + 2]
         assert np.isin(near // 100, (2, 3)).any(), "on the crown or a neck"
+
+
+def test_the_lamp_set_is_told_frame_by_frame() -> None:
+    (truth,) = [truth for truth in map(truth_of, NAMES) if truth.frames]
+    name = truth.file.removesuffix(".jpg")
+    assert [frame.file for frame in truth.frames] == [
+        truth.file,
+        *(f"{name}-lamp{number}.jpg" for number in (2, 3, 4)),
+    ]
+    files = [SAMPLES / frame.file for frame in truth.frames]
+    assert {Image.open(file).size for file in files} == {
+        (truth.width_px, truth.height_px)
+    }
+    assert sum(file.stat().st_size for file in files) < 2e6
+
+
+def test_every_picture_belongs_to_a_truth() -> None:
+    told = {truth.file for truth in map(truth_of, NAMES)}
+    told |= {frame.file for name in NAMES for frame in truth_of(name).frames}
+    assert {path.name for path in SAMPLES.glob("*.jpg")} == told

@@ -1,14 +1,21 @@
 """One clump under several lamps, and what the judge of lamp sets makes of it."""
 
+import msgspec
 import numpy as np
 import pytest
 
 pytest.importorskip("torch")
 
+import torch
+from typer.testing import CliRunner
+
 from eyefind.errors import EyefindError
+from eyefind.workshop.__main__ import app
 from eyefind.workshop.gather import read_truth
 from eyefind.workshop.lamp_sets import judge_lamp_sets
 from eyefind.workshop.scene import Setting, render
+from eyefind.workshop.truth import Truth
+from eyefind.workshop.twins import moved
 from eyefind.workshop.write import write_clump
 
 SEED, WIDTH = 2203, 400
@@ -34,7 +41,10 @@ def test_lamps_stand_low_and_the_first_two_opposite(picture):
     level = towards[:, :2] / np.linalg.norm(towards[:, :2], axis=1)[:, None]
     assert level[0] @ level[1] < -0.5
     assert level[2] @ level[3] < -0.5
-    assert (np.abs(towards[:, 2]) < np.sin(np.radians(60))).all()
+    bench = np.array([-picture.posed.slope[1], -picture.posed.slope[0], 1.0])
+    rise = np.degrees(np.arcsin(towards @ bench / np.linalg.norm(bench)))
+    assert (rise > 4.5).all()
+    assert (rise < 40.5).all()
 
 
 def test_only_the_main_frame_lies_still(picture):
@@ -57,6 +67,30 @@ def test_what_faces_the_lamp_is_lighter(picture):
         facing = -(frame.toward[0] * down + frame.toward[1] * right)[clump]
         rank = np.argsort(np.argsort(facing))
         assert np.corrcoef(light, rank)[0, 1] > 0.1
+
+
+def test_a_frame_lies_as_far_off_as_its_truth_says():
+    """A sine wave, closed form, shifted by parts of a pixel."""
+
+    def wave(row, col):
+        rows, cols = np.mgrid[:96, :128].astype(float)
+        return np.sin((rows - row) / 4) * np.cos((cols - col) / 5)
+
+    shifted = moved(torch.tensor(wave(0, 0)[..., None]), (1.4, -2.3))[..., 0].numpy()
+    inner = slice(4, -4), slice(4, -4)
+    assert np.abs(shifted - wave(1.4, -2.3))[inner].max() < 0.02
+
+
+def test_a_set_is_written_with_its_truth(tmp_path):
+    options = ["--count", "1", "--width", "160", "--oversample", "1", "--lamps", "2"]
+    result = CliRunner().invoke(app, ["render", "--out", str(tmp_path), *options])
+    assert result.exit_code == 0, result.output
+    data = (tmp_path / "clump00000.truth.json").read_bytes()
+    frames = msgspec.json.decode(data, type=Truth).frames
+    names = ["clump00000.jpg", "clump00000-lamp2.jpg"]
+    assert [frame.file for frame in frames] == names
+    assert sorted(names) == sorted(path.name for path in tmp_path.glob("*.jpg"))
+    assert frames[0].motion_px == (0.0, 0.0) != frames[1].motion_px
 
 
 def test_one_two_and_four_frames_are_judged_side_by_side(tmp_path):
