@@ -101,7 +101,9 @@ class Ahead:
             index = (self.at + step) % count
             entry = self.entries[index]
             near = step < KEPT and index not in self._prepared
-            if entry.state == "waiting" or (near and entry.state in ("open", "done")):
+            if entry.state == "waiting" or (
+                near and entry.state in ("open", "bare", "done")
+            ):
                 self._submit(entry, self.job)
                 return
 

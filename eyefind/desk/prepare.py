@@ -3,12 +3,10 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-import cv2
-import numpy as np
-
 from eyefind.data import Mask, Photo, Record, Style
 from eyefind.desk.foresight import deciding_flags
 from eyefind.job import FIRST_STYLE, Job
+from eyefind.look.outline import filled
 from eyefind.look.views import lamp_direction
 from eyefind.photo import read_photo
 from eyefind.record import (
@@ -124,8 +122,5 @@ def load(photo_path: Path, prepared: Prepared) -> Ready:
 
 def clump_mask(record: Record) -> Mask:
     """Return which pixels of the photo belong to the clump, (H, W) bool."""
-    drawn = np.zeros((record.photo.height_px, record.photo.width_px), np.uint8)
-    outline = record.anatomy.clump_outline_px
-    if len(outline):
-        cv2.fillPoly(drawn, [np.round(outline[:, ::-1]).astype(np.int32)], 1)
-    return drawn.view(bool)
+    size = record.photo.height_px, record.photo.width_px
+    return filled(record.anatomy.clump_outline_px, size)

@@ -12,12 +12,15 @@ from eyefind.record import DamagedRecordError, read_record, record_path
 from eyefind.record.store import ENDING
 from eyefind.review import flags_in_force, standing
 
-State = Literal["waiting", "reading", "open", "done", "refused"]
+State = Literal["waiting", "reading", "open", "bare", "done", "refused"]
 
+READ: Final[tuple[State, ...]] = ("open", "bare", "done")
+"""States of a clump that was looked at and may be answered."""
 STATE_WORDS: Final[dict[State, str]] = {
     "waiting": "waiting",
     "reading": "being read ...",
     "open": "open",
+    "bare": "nothing flagged: look for yourself",
     "done": "done",
     "refused": "refused",
 }
@@ -33,28 +36,24 @@ class Entry:
         Its photo.
     state : str
         ``"waiting"``: not looked at yet; ``"reading"``: is looked at; ``"open"``: has
-        flags without an answer; ``"done"``: has none; ``"refused"``: see `message`.
+        flags without an answer; ``"done"``: has none; ``"bare"``: nothing was flagged,
+        nor has the grower said anything; ``"refused"``: see `message`.
     message : str
         Why it was refused and what to do.
     left : int
         Flags without an answer.
-    bare : bool
-        Whether nothing was flagged and the grower has not said anything yet.
     """
 
     photo_path: Path
     state: State = "waiting"
     message: str = ""
     left: int = 0
-    bare: bool = False
 
     @property
     def words(self) -> str:
         """State in words, for the list."""
         if self.state == "open":
             return f"open, {self.left} to answer"
-        if self.bare and self.state == "done":
-            return "nothing flagged: look for yourself"
         return STATE_WORDS[self.state]
 
     def take(self, record: Record) -> None:
@@ -62,8 +61,10 @@ class Entry:
         words = standing(record.flags, record.decisions)
         flags = flags_in_force(record.flags, record.decisions)
         self.left = sum(flag.id not in words for flag in flags)
-        self.state = "open" if self.left else "done"
-        self.bare = not flags and not record.decisions
+        if self.left:
+            self.state = "open"
+        else:
+            self.state = "done" if flags or record.decisions else "bare"
         self.message = ""
 
     def refuse(self, error: Exception) -> None:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from eyefind.data import Anatomy, Mask, Pixels, Points, Scale, Tuber
 from eyefind.look.bench import LINEAR
+from eyefind.look.outline import filled
 from eyefind.look.seen import eyes_afar, see_frames
 from eyefind.look.views import EVEN_LIGHT_MM, Plane, blur_inside, to_lab
 from eyefind.model import Answers
@@ -164,7 +165,7 @@ def cut_out_collar(
         seen,
         None if seen is None else see_frames(shown, low.astype(float), step),
     )
-    crown = _filled(inside.shape, collar.to_work(anatomy.crown_outline_px))
+    crown = filled(collar.to_work(anatomy.crown_outline_px), inside.shape)
     off_crown_mm = np.minimum(_away(crown) / px_per_mm, NO_CROWN_MM)
     allowed = inside & _allowed(
         collar, anatomy, off_crown_mm, rules.value("collar_band_mm")
@@ -226,7 +227,7 @@ def _allowed(
     for tuber in anatomy.tubers:
         _fill_body(elsewhere, collar, tuber)
     for stem in anatomy.stems:
-        inside = _filled(shape, collar.to_work(stem.outline_px))
+        inside = filled(collar.to_work(stem.outline_px), shape)
         elsewhere[_away(~inside) > STEM_RIM_MM * collar.px_per_mm] = 1
     near = (off_crown_mm <= band_mm) | (near_neck > 0)
     return near & (elsewhere == 0) & _thick(collar.clump, collar.px_per_mm)
@@ -250,13 +251,6 @@ def _fill_body(body: NDArray[np.uint8], collar: Collar, tuber: Tuber) -> None:
     radii = np.minimum(tuber.width_mm / 2 * collar.px_per_mm, past)
     for (row, col), radius in zip(axis[past > 0], radii[past > 0], strict=True):
         cv2.circle(body, (round(col), round(row)), round(radius), 1, -1)
-
-
-def _filled(shape: tuple[int, ...], outline: Points) -> Mask:
-    mask = np.zeros(shape, np.uint8)
-    if len(outline):
-        cv2.fillPoly(mask, [np.rint(outline[:, ::-1]).astype(np.int32)], 1)
-    return np.asarray(mask > 0)
 
 
 def _away(mask: Mask) -> Plane:

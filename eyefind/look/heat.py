@@ -7,6 +7,7 @@ from eyefind.data import Points
 from eyefind.look.candidates import Values
 from eyefind.look.collar import Collar
 from eyefind.look.likelihood import NETWORK
+from eyefind.look.seen import log_odds
 from eyefind.model import Answers
 from eyefind.model.network import PARTS
 
@@ -14,6 +15,8 @@ APART_MM = 1.2
 """Radius within which only the strongest answer is a candidate."""
 LEAST_CHANCE = 0.01
 """Weaker answers are no candidates."""
+LEAST_ODDS = 1e-4
+"""Chances are held so far from 0 and 1 before they are weighed."""
 MOST = 80
 """Strongest answers kept."""
 SIZES_MM = (1.2, 8.0)
@@ -77,15 +80,10 @@ def opinions(
     photo_rc = collar.to_photo(work_rc)
     crown = near.parts[..., PARTS.index("crown")] + near.parts[..., PARTS.index("neck")]
     return {
-        NETWORK: _log_odds(near, near.eye, photo_rc),
-        "network_far": _log_odds(whole, whole.eye, photo_rc),
+        NETWORK: log_odds(_highest(near, near.eye, photo_rc), LEAST_ODDS),
+        "network_far": log_odds(_highest(whole, whole.eye, photo_rc), LEAST_ODDS),
         "on_crown": _highest(near, crown, photo_rc),
     }
-
-
-def _log_odds(answers: Answers, heat: np.ndarray, photo_rc: Points) -> Values:
-    chance = np.clip(_highest(answers, heat, photo_rc), 1e-4, 1 - 1e-4)
-    return np.log(chance / (1 - chance))
 
 
 def _highest(answers: Answers, plane: np.ndarray, photo_rc: Points) -> Values:

@@ -3,13 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import cv2
-import numpy as np
-
 from eyefind.data import Anatomy, Flag, Mask, Photo, Pixels, Points, Remark, Scale
 from eyefind.look.anatomy import read_anatomy
 from eyefind.look.clump import find_clump
 from eyefind.look.flags import find_flags
+from eyefind.look.outline import filled
 from eyefind.look.own_scale import scale_by_looks
 from eyefind.look.seen import sees_clump
 from eyefind.model import Answers
@@ -109,7 +107,7 @@ def look_at(
         seen, remarks = None, [NOT_SEEN]
     anatomy = read_anatomy(photo.rgb, clump, scale, rules, seen)
     flags = find_flags(photo.rgb, clump, anatomy, scale, rules, seen, further)
-    crown = _filled(anatomy.crown_outline_px, clump.shape)
+    crown = filled(anatomy.crown_outline_px, clump.shape)
     return Look(anatomy, flags, clump, crown, scale, [*_remarks(anatomy), *remarks])
 
 
@@ -121,10 +119,3 @@ def _own_scale(photo: Photo, clump: Mask, seen: Answers | None) -> Scale | None:
 
 def _remarks(anatomy: Anatomy) -> list[Remark]:
     return [] if len(anatomy.crown_outline_px) else [NO_CROWN]
-
-
-def _filled(outline: Points, shape: tuple[int, ...]) -> Mask:
-    mask = np.zeros(shape, np.uint8)
-    if len(outline):
-        cv2.fillPoly(mask, [np.round(outline[:, ::-1]).astype(np.int32)], 1)
-    return mask > 0

@@ -30,6 +30,27 @@ def box_of(mask: Mask, margin_px: int = 0) -> tuple[slice, slice]:
     return rows, slice(max(0, left - margin_px), left + width + margin_px)
 
 
+def filled(outline: Points, shape: tuple[int, ...]) -> Mask:
+    """Fill an outline.
+
+    Parameters
+    ----------
+    outline : (N, 2) array
+        Its corners, (row, col) px of the mask; fewer than three enclose nothing.
+    shape : (int, int)
+        Size of the mask.
+
+    Returns
+    -------
+    (h, w) bool array
+        The outline and what lies within.
+    """
+    mask = np.zeros(shape, np.uint8)
+    if len(outline) > 2:
+        cv2.fillPoly(mask, [np.rint(outline[:, ::-1]).astype(np.int32)], 1)
+    return mask.view(bool)
+
+
 def outline_of(mask: Mask) -> Points:
     """Trace the outline of a mask's largest region.
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TypeVar
 
 import cv2
 import numpy as np
@@ -12,6 +13,7 @@ from eyefind.data import Anatomy, Mask, Pixels, Points
 from eyefind.look.candidates import Candidates
 from eyefind.look.frame import Frame
 from eyefind.look.likelihood import NETWORK
+from eyefind.look.outline import filled
 from eyefind.look.views import Plane
 from eyefind.model import Answers, ModelError, ask
 from eyefind.model.network import PARTS
@@ -39,6 +41,7 @@ OF_LOOK = (
 )
 """Which of the network's parts make up each of `eyefind.look.parts.PARTS`."""
 
+Real = TypeVar("Real", np.float32, np.float64)
 
 _OWN_PART = {"spent_parent": "spent_parent", "soft": "soft", "rat_tail": "thin_root"}
 
@@ -104,13 +107,14 @@ def see_frames(frames: Sequence[Pixels], corner_rc: Points, step: float) -> Answ
     main, *others = [ask(frame, corner_rc, step) for frame in frames]
     if not others:
         return main
-    odds = np.mean([_log_odds(one.eye) for one in (main, *others)], axis=0)
+    odds = np.mean([log_odds(one.eye, LEAST_ODDS) for one in (main, *others)], axis=0)
     return replace(main, eye=1 / (1 + np.exp(-odds)))
 
 
-def _log_odds(chance: Plane) -> Plane:
-    held = np.clip(chance, LEAST_ODDS, 1 - LEAST_ODDS)
-    return np.asarray(np.log(held / (1 - held)), np.float32)
+def log_odds(chance: NDArray[Real], least: float) -> NDArray[Real]:
+    """Return the logarithm of the odds of chances, held `least` away from 0 and 1."""
+    held = np.clip(chance, least, 1 - least)
+    return np.asarray(np.log(held / (1 - held)), chance.dtype)
 
 
 def sees_clump(seen: Answers) -> bool:
@@ -196,10 +200,8 @@ def share_inside(seen: Answers, outline_px: Points, name: str) -> float:
     float
         Its mean chance, 0 to 1; 0 for what is too small to be seen.
     """
-    inside = np.zeros(seen.eye.shape, np.uint8)
-    corners = np.rint(seen.to_answers(outline_px)[:, ::-1]).astype(np.int32)
-    cv2.fillPoly(inside, [corners], 1)
-    chosen = seen.parts[..., PARTS.index(name)][inside > 0]
+    inside = filled(seen.to_answers(outline_px), seen.eye.shape)
+    chosen = seen.parts[..., PARTS.index(name)][inside]
     return float(chosen.mean()) if len(chosen) else 0.0
 
 

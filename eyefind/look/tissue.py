@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from eyefind.data import Anatomy, Mask, Pixels, Points, Scale
 from eyefind.look.candidates import Candidates, Found, gathered
-from eyefind.look.outline import box_of
+from eyefind.look.outline import box_of, filled
 from eyefind.look.views import Plane, to_lab
 from eyefind.reduce import reduced, size_at, window_of
 
@@ -63,11 +63,7 @@ class Skin:
 
     def filled(self, outline_px: Points) -> Mask:
         """Fill an outline, given in px of the photo."""
-        mask = np.zeros(self.lab.shape[:2], np.uint8)
-        if len(outline_px) > 2:
-            corners = np.rint(self.to_work(outline_px)[:, ::-1]).astype(np.int32)
-            cv2.fillPoly(mask, [corners], 1)
-        return np.asarray(mask > 0)
+        return filled(self.to_work(outline_px), self.lab.shape[:2])
 
 
 def look_at_skin(rgb: Pixels, clump: Mask, scale: Scale) -> Skin:

@@ -16,6 +16,7 @@ from eyefind.errors import PhotoError
 from eyefind.look.anatomy import read_anatomy
 from eyefind.look.clump import find_clump
 from eyefind.look.flags import weigh_flags, worth_showing
+from eyefind.look.outline import filled
 from eyefind.model import Answers
 from eyefind.photo.card import find_card
 from eyefind.photo.reading import read_photo
@@ -229,18 +230,10 @@ def distances_px(place_rc: Points, there: list[BaseGeometry]) -> NDArray[np.floa
     ).reshape(len(place_rc), len(there))
 
 
-def fill(outline: Points, shape: tuple[int, int]) -> Mask:
-    """Fill an outline, (N, 2) of (row, col) px, in a picture of `shape`."""
-    mask = np.zeros(shape, np.uint8)
-    if len(outline) > 2:
-        cv2.fillPoly(mask, [np.rint(outline[:, ::-1]).astype(np.int32)], 1)
-    return np.asarray(mask > 0)
-
-
 def _regions(outlines: list[Points], truth: Truth) -> list[NDArray[np.bool_]]:
     step = GRID_PX_PER_MM / truth.px_per_mm
     shape = (round(truth.height_px * step) + 1, round(truth.width_px * step) + 1)
-    return [fill(np.asarray(outline, float) * step, shape) for outline in outlines]
+    return [filled(np.asarray(outline, float) * step, shape) for outline in outlines]
 
 
 def _parents(

@@ -10,6 +10,7 @@ from scipy.ndimage import distance_transform_edt
 from skimage.graph import route_through_array
 
 from eyefind.data import Anatomy, Mask, Points, Stem, Tuber
+from eyefind.look.outline import filled
 from eyefind.model.network import PARTS
 from eyefind.workshop.truth import TrueTuber, Truth
 
@@ -66,14 +67,6 @@ def true_anatomy(truth: Truth) -> Anatomy:
     return Anatomy(np.array(truth.clump_outline_px), crown, stems, tubers)
 
 
-def fill(outline: Points, shape: tuple[int, int]) -> Mask:
-    """Fill an outline, (N, 2) of (row, col) px, in a picture of `shape`."""
-    mask = np.zeros(shape, np.uint8)
-    if len(outline) > 2:
-        cv2.fillPoly(mask, [np.rint(outline[:, ::-1]).astype(np.int32)], 1)
-    return np.asarray(mask > 0)
-
-
 def _tuber(true: TrueTuber, truth: Truth, middle: Points) -> Tuber:
     outline, neck = np.array(true.outline_px), np.array(true.neck_rc_px)
     axis, width_mm = _medial_axis(outline, neck, truth, true.attached_to, middle)
@@ -100,7 +93,7 @@ def _medial_axis(
     corner = outline.min(axis=0) - 2.0 / step
     grid = (outline - corner) * step
     height, width = np.ceil(grid.max(axis=0)).astype(int) + 3
-    inside = fill(grid, (int(height), int(width)))
+    inside = filled(grid, (int(height), int(width)))
     depth = distance_transform_edt(inside)
     base = grid[np.argmin(np.hypot(*(outline - _base(neck, attached_to, middle)).T))]
     tip = grid[np.argmax(np.hypot(*(grid - base).T))]

@@ -107,7 +107,8 @@ class Control(QObject):
                 self._ahead.close()
             self.entries, self.index, self.session = entries, -1, None
             self._ahead = Ahead(entries, self.job, self._told.emit)
-            first = [n for n, e in enumerate(entries) if e.state in ("waiting", "open")]
+            waits = ("waiting", "open", "bare")
+            first = [n for n, e in enumerate(entries) if e.state in waits]
             self.go_to_clump(first[0] if first else 0)
 
     def go_to_clump(self, index: int) -> None:

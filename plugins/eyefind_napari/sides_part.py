@@ -58,7 +58,7 @@ class SidesPart(QWidget):
                 )
         before = self.before
         self.yes.setEnabled(before is not None)
-        self.pairs.setEnabled(before is not None)
+        self.pairs.setVisible(before is not None)
         self.pairs.setText("" if before is None else pair_words(before.found.pairs))
         if before is None:
             self.told.setText("There is no clump before this one.")

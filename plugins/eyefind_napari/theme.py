@@ -177,7 +177,12 @@ def style_sheet(scheme: Scheme, percent: int) -> str:
     QListWidget::item:selected {{
         background: {css(p.chosen)}; color: {css(p.chosen_ink)};
     }}
-    QScrollBar:vertical {{ width: {TARGET_PX}px; background: {css(p.ground)}; }}
+    QScrollBar:vertical {{
+        /* napari allows 13 px; its arrows would take the room of the handle. */
+        min-width: {TARGET_PX}px; max-width: {TARGET_PX}px; margin: 0px;
+        background: {css(p.ground)};
+    }}
+    QScrollBar::add-line:vertical, QScrollBar::sub-line:vertical {{ height: 0px; }}
     QScrollBar::handle:vertical {{
         background: {css(p.edge)}; min-height: {TARGET_PX}px; border-radius: {pad}px;
     }}
