@@ -45,13 +45,14 @@ def render_traced(
         str, typer.Option(help="llvm_ad_rgb or cuda_ad_rgb.")
     ] = "llvm_ad_rgb",
     lamps: Lamps = 1,
+    views: Annotated[int, typer.Option(min=1, help="Photographs a clump.")] = 1,
 ) -> None:
     """Render a set of the second family, for judging what was fitted on the first."""
     from eyefind.workshop.traced.command import write_traced
 
     for seed in range(first, first + count):
         name = f"traced{seed:05d}"
-        write_traced(out, name, seed, width, samples, variant, lamps)
+        write_traced(out, name, seed, width, samples, variant, lamps, views)
         typer.echo(f"{name} written ({seed - first + 1} of {count})")
 
 

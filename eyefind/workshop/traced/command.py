@@ -2,12 +2,17 @@
 
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import cv2
 import mitsuba as mi
 import msgspec
 
-from eyefind.workshop.truth import TrueFrame, frame_file
+from eyefind.workshop.truth import TrueFrame, Truth, frame_file
+
+if TYPE_CHECKING:
+    from eyefind.workshop.traced.scene import Shot
+    from eyefind.workshop.traced.truth import Labels
 
 VARIANTS = ("llvm_ad_rgb", "cuda_ad_rgb")
 """Mitsuba's variants that trace many rays at once."""
@@ -28,10 +33,12 @@ def write_traced(
     samples: int,
     variant: str,
     lamps: int = 1,
+    views: int = 1,
 ) -> None:
     """Render a clump and write NAME.jpg, NAME.truth.json and NAME.truth.png.
 
-    The further frames of a set go to NAME-lamp2.jpg and so on.
+    The further frames of a set go to NAME-lamp2.jpg and so on, further views to
+    NAME-view2.jpg and so on, each with its own truth.
 
     Parameters
     ----------
@@ -39,7 +46,7 @@ def write_traced(
         Where the files go; made if missing.
     name : str
         Name of the picture without its ending.
-    seed, width_px, samples, lamps
+    seed, width_px, samples, lamps, views
         As `take` takes them.
     variant : str
         Mitsuba's variant, one of `VARIANTS`.
@@ -49,15 +56,21 @@ def write_traced(
     from eyefind.workshop.traced.scene import take
     from eyefind.workshop.traced.truth import labels_of, truth_of
 
-    shot = take(seed, width_px, samples, lamps)
-    labels = labels_of(shot)
+    folder.mkdir(parents=True, exist_ok=True)
+    for view, shot in enumerate(take(seed, width_px, samples, lamps, views), start=1):
+        own = name if view == 1 else f"{name}-view{view}"
+        labels = labels_of(shot)
+        _write(folder, own, shot, labels, truth_of(shot, labels, f"{own}.jpg", seed))
+
+
+def _write(
+    folder: Path, name: str, shot: "Shot", labels: "Labels", truth: Truth
+) -> None:
     frames = [
         TrueFrame(frame_file(name, number), twin.toward, twin.motion_px)
         for number, twin in enumerate(shot.twins, start=1)
     ]
-    truth = truth_of(shot, labels, f"{name}.jpg", seed)
     truth = replace(truth, frames=frames)
-    folder.mkdir(parents=True, exist_ok=True)
     for frame, twin in zip(frames[1:], shot.twins[1:], strict=True):
         (folder / frame.file).write_bytes(twin.data)
     label_file = str(folder / f"{name}.truth.png")

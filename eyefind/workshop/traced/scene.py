@@ -1,5 +1,6 @@
 """From seed to picture: clump, bench, clutter, light and camera in one scene."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -31,6 +32,7 @@ DEPTH = 5
 BRIGHTEST = 60.0
 """Brightest that one pass may find a pixel, in medians."""
 STREAMS = ("grow", "skin", "bench", "light", "camera", "phone")
+Streams = dict[str, np.random.Generator]
 
 
 @dataclass(frozen=True)
@@ -93,8 +95,30 @@ class Shot:
     twins: list[Twin]
 
 
-def take(seed: int, width_px: int, samples: int, lamps: int = 1) -> Shot:
-    """Render a clump; Mitsuba's variant must have been set.
+@dataclass(frozen=True)
+class _Laid:
+    """A clump and what lies about it, as Mitsuba has them."""
+
+    clump: Clump
+    mesh: Mesh
+    ids: Any
+    things: dict[str, Any]
+    bench: str
+
+    def shot(
+        self, camera: Camera, faces: NDArray[np.int64], rgb: Rgb, data: bytes,
+        light: str, twins: list[Twin],
+    ) -> Shot:  # fmt: skip
+        return Shot(
+            self.clump, camera, self.mesh, faces, self.ids, rgb, data, self.bench,
+            light, twins,
+        )  # fmt: skip
+
+
+def take(
+    seed: int, width_px: int, samples: int, lamps: int = 1, views: int = 1
+) -> Iterator[Shot]:
+    """Render a clump from some sides; Mitsuba's variant must have been set.
 
     Parameters
     ----------
@@ -105,47 +129,58 @@ def take(seed: int, width_px: int, samples: int, lamps: int = 1) -> Shot:
     samples : int
         Rays a pixel.
     lamps : int
-        How many frames are taken, each with the lamp on another side.
+        How many frames a view has, each with the lamp on another side.
+    views : int
+        How often the clump is photographed as it lies, each time in another light and
+        with another phone: raising it takes longer than looking at it.
 
-    Returns
-    -------
+    Yields
+    ------
     Shot
-        The picture.
+        A picture.
     """
     seeds = np.random.SeedSequence([seed, 20_607]).spawn(len(STREAMS))
     rng = {n: np.random.default_rng(s) for n, s in zip(STREAMS, seeds, strict=True)}
     edge = float(np.clip(500 / width_px, 0.35, 0.8))
     clump = build_clump(rng["grow"], rng["skin"], edge)
-    camera = draw_camera(rng["camera"], clump, width_px)
     bench = str(rng["bench"].choice(BENCHES, p=SHARES))
     loose, flat = _bench(rng["bench"], bench, clump)
     mesh = joined([clump.mesh, *loose])
     ids = mi.load_dict({"type": "scene", "all": as_mitsuba(mesh, plain=True)})
-    faces = _faces(ids, camera)
-    grown = (faces >= 0) & (mesh.label[np.maximum(faces, 0)] // 100 > 0)
-    phone: Phone = draw_phone(rng["phone"])
     things = {"all": as_mitsuba(mesh), **flat}
+    scene = _Laid(clump, mesh, ids, things, bench)
+    for view in range(views):
+        camera = draw_camera(rng["camera"], clump, width_px)
+        yield _shot(scene, camera, rng, samples, lamps, seed + 101 * view)
+
+
+def _shot(
+    laid: _Laid, camera: Camera, rng: Streams, samples: int, lamps: int, rays: int
+) -> Shot:
+    """Photograph what is laid on the bench."""
+    faces = _faces(laid.ids, camera)
+    grown = (faces >= 0) & (laid.mesh.label[np.maximum(faces, 0)] // 100 > 0)
+    phone: Phone = draw_phone(rng["phone"])
 
     def shoot(lights: dict[str, Any], camera: Camera, rays: int) -> tuple[bytes, Rgb]:
-        radiance = _radiance(_lit(camera, things, lights), samples, rays)
+        radiance = _radiance(_lit(camera, laid.things, lights), samples, rays)
         return develop(radiance, grown, phone, rng["phone"])
 
     if lamps == 1:
         light, lights = draw_lights(rng["light"])
-        data, rgb = shoot(lights, camera, seed)
-        return Shot(clump, camera, mesh, faces, ids, rgb, data, bench, light, [])
+        data, rgb = shoot(lights, camera, rays)
+        return laid.shot(camera, faces, rgb, data, light, [])
     twins: list[Twin] = []
     for way, lights in move_lamp(rng["light"], camera.axes, lamps):
         beside, motion_px = camera, (0.0, 0.0)
         if twins:
             beside, motion_px = shaken(
-                rng["camera"], camera, clump.on_bench(np.zeros(3))
+                rng["camera"], camera, laid.clump.on_bench(np.zeros(3))
             )
-        data, pixels = shoot(lights, beside, seed + 7 * len(twins))
+        data, pixels = shoot(lights, beside, rays + 7 * len(twins))
         right, down, ahead = (float(part) for part in camera.axes @ way)
         twins.append(Twin(pixels, data, (down, right, -ahead), motion_px))
-    rgb, data = twins[0].rgb, twins[0].data
-    return Shot(clump, camera, mesh, faces, ids, rgb, data, bench, "moved", twins)
+    return laid.shot(camera, faces, twins[0].rgb, twins[0].data, "moved", twins)
 
 
 def _lit(camera: Camera, things: dict[str, Any], lights: dict[str, Any]) -> Any:
