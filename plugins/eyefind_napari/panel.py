@@ -17,6 +17,7 @@ from qtpy.QtWidgets import (
 
 from eyefind.desk.keys import keys_in_use
 from eyefind_napari.answer_page import AnswerPage
+from eyefind_napari.around import Around
 from eyefind_napari.clicks import Clicks
 from eyefind_napari.clumps_page import ClumpsPage
 from eyefind_napari.control import Control
@@ -95,6 +96,7 @@ class ReviewPanel(QWidget):
         layout.addWidget(self.message)
         layout.addWidget(self.pages, 1)
         self.keys: Keys | None = None
+        self.around: Around | None = None
         self._room: QWidget | None = None
         self.control.said.connect(self.message.setText)
         self.control.settings_changed.connect(self.show_settings)
@@ -118,6 +120,8 @@ class ReviewPanel(QWidget):
         if known:
             get_theme(theme).font_size = f"{TEXT_PT:.0f}pt"
         self.viewer.theme = theme if known else settings.scheme
+        if self.around is not None:
+            self.around.follow(settings.text_percent)
         if self.keys is not None:
             self.keys.bind(keys_in_use(settings.keys), self.work())
         self.magnifier.show_keys()
@@ -179,6 +183,8 @@ class ReviewPanel(QWidget):
         if self.keys is None:
             window = self.window()
             assert window is not None
+            self.around = Around(window)
+            self.around.follow(self.control.settings.text_percent)
             self.keys = Keys(window)
             self.keys.bind(keys_in_use(self.control.settings.keys), self.work())
             window.installEventFilter(self)
@@ -228,6 +234,9 @@ class ReviewPanel(QWidget):
             self.preferences = None
         if self.keys is not None:
             self.keys.release()
+        if self.around is not None:
+            self.around.close()
+            self.around = None
 
     def _shower(self, number: int) -> Callable[[], None]:
         return lambda: self.show_page(number)

@@ -111,6 +111,33 @@ def css(colour: Colour) -> str:
     return "#{:02x}{:02x}{:02x}".format(*colour)
 
 
+def frame_sheet(percent: int) -> str:
+    """Return the style sheet of what napari's window has around our widgets.
+
+    Parameters
+    ----------
+    percent : int
+        Size of the text, percent of `TEXT_PT`.
+
+    Returns
+    -------
+    str
+        To follow napari's own style sheet.
+    """
+    size = TEXT_PT * percent / 100
+    return f"""
+    /* eyefind */
+    QMenuBar, QMenu, QStatusBar, QStatusBar QWidget, QToolTip, QDialog, QDialog QWidget,
+    #QtCustomTitleBar, #QtCustomTitleBar > QLabel, #QtActivityButton {{
+        font-size: {size:.1f}pt;
+    }}
+    QMenuBar::item, QMenu::item {{ padding: {size / 2:.0f}px; }}
+    #QtCustomTitleBar, #QtCustomTitleBar > QLabel, QStatusBar, QStatusBar QLabel {{
+        min-height: {2 * size:.0f}px;
+    }}
+    """
+
+
 def style_sheet(scheme: Scheme, percent: int) -> str:
     """Return the style sheet of our widgets.
 
