@@ -32,7 +32,13 @@ from eyefind_napari.parts import Scrolled, button, grid, label
 from eyefind_napari.plan_page import PlanPage
 from eyefind_napari.preferences import Preferences, has_preferences
 from eyefind_napari.sample import own_sample
-from eyefind_napari.theme import PALETTES, TEXT_PT, style_sheet
+from eyefind_napari.theme import (
+    NAPARI_TITLE_PX,
+    PALETTES,
+    TEXT_PT,
+    style_sheet,
+    title_px,
+)
 
 MAGNIFIER_PX = 520
 """Width of the magnifier at first."""
@@ -91,7 +97,6 @@ class ReviewPanel(QWidget):
             tabs.append(tab)
         tabs[0].setChecked(True)
         layout = QVBoxLayout(self)
-        layout.setContentsMargins(4, 4, 4, 4)
         layout.addWidget(grid(tabs, 3))
         layout.addWidget(self.message)
         layout.addWidget(self.pages, 1)
@@ -114,6 +119,8 @@ class ReviewPanel(QWidget):
         sheet = style_sheet(settings.scheme, settings.text_percent)
         for widget in (self, self.magnifier):
             widget.setStyleSheet(sheet)
+            room_px = title_px(settings.text_percent) - NAPARI_TITLE_PX
+            widget.layout().setContentsMargins(4, room_px, 4, 4)
         self.answer_page.bar.palette_in_use = PALETTES[settings.scheme]
         theme = f"eyefind-{settings.scheme}"
         known = theme in available_themes()

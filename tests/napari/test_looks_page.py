@@ -9,6 +9,7 @@ from qtpy.QtCore import Qt
 from qtpy.QtGui import QAction
 from qtpy.QtWidgets import (
     QAbstractItemView,
+    QDockWidget,
     QLabel,
     QLineEdit,
     QPushButton,
@@ -84,6 +85,21 @@ def test_what_napari_has_around_ours_is_as_large(bench, percent):
         assert widget.fontInfo().pointSizeF() >= TEXT_PT * percent / 100 - 0.5, name
         if isinstance(widget, QLabel) and widget.isVisible():
             assert widget.height() >= widget.fontMetrics().height(), name
+
+
+@pytest.mark.parametrize("percent", [100, 200])
+def test_titles_of_docks_hide_nothing_and_their_buttons_are_large(bench, percent):
+    bench.control.set_settings(text_percent=percent)
+    bench.qtbot.wait(50)
+    for first in (bench.widget("page_answer"), bench.widget("magnifier_title")):
+        dock = first.parent()
+        while not isinstance(dock, QDockWidget):
+            dock = dock.parent()
+        bar = dock.titleBarWidget()
+        assert first.mapTo(dock, first.rect().topLeft()).y() >= bar.geometry().bottom()
+        for button in bar.findChildren(QPushButton):
+            assert min(button.width(), button.height()) >= TARGET_PX
+            assert bar.rect().contains(button.geometry())
 
 
 @pytest.mark.parametrize("percent", [100, 200])
