@@ -59,6 +59,8 @@ FINEST: Final = 0.5
 """Marks are drawn so much finer at most: both outlines must still be seen."""
 POINTER_PT: Final = 15.0
 """Length of the four pointers around the flag that is shown."""
+TURNS: Final = np.pi / 4 + np.linspace(0.0, np.pi / 2, 9)[:-1]
+"""How they may be turned, radians; the first is liked best."""
 
 
 def overlay_frame(ready: Ready, record: Record) -> Frame:
@@ -110,13 +112,13 @@ def draw_marks(
     if current is not None and record.plan is None:
         _outline(pen, frame, record, current)
     sizes = mark_sizes(flags, record.scale.px_per_mm, frame.zoom / PX_PER_PT)
-    for flag, (inner_pt, fineness) in zip(flags, sizes, strict=True):
-        centre = frame.path(np.array([[flag.row_px, flag.col_px]]))[0]
+    centres = frame.path(_places(flags))
+    for flag, centre, (inner_pt, fineness) in zip(flags, centres, sizes, strict=True):
         fine = replace(pen, px_per_pt=pen.px_per_pt * fineness)
         radius = inner_pt * pen.px_per_pt + BAND_PT / 2 * fine.px_per_pt
         draw_mark(fine, flag, centre, radius, words.get(flag.id, "open"))
         if flag.id == current:
-            _pointers(pen, centre, radius)
+            _pointers(pen, centre, radius, centres)
     return np.asarray(pen.image)
 
 
@@ -206,12 +208,18 @@ def _outline(pen: Pen, frame: Frame, record: Record, flag_id: str) -> None:
                 pen.stroke(path, PIECE_LINE_PT, WHITE, (BLACK,), PART_DASH_PT)
 
 
-def _pointers(pen: Pen, centre: Path, radius: float) -> None:
-    """Draw four short lines that point at the flag from outside its mark."""
+def _pointers(pen: Pen, centre: Path, radius: float, marks: Path) -> None:
+    """Draw four short lines that point at the flag, turned off all other marks."""
     inner = radius + FLAG_LINE_PT * 2 * pen.px_per_pt
     outer = inner + POINTER_PT * pen.px_per_pt
-    for turn in np.arange(4) * np.pi / 2 + np.pi / 4:
-        way = np.array([np.cos(turn), np.sin(turn)])
+    others = marks[(marks != centre).any(axis=1)]
+    turns = (TURNS[:, None] + np.arange(4) * np.pi / 2)[..., None]
+    ways = np.concatenate([np.cos(turns), np.sin(turns)], axis=-1)
+    middles = centre + ways * (inner + outer) / 2
+    away = np.hypot(*(middles[:, :, None] - others).transpose(3, 0, 1, 2))
+    # What lies farther off than the pointers reach does not turn them.
+    free = away.min(axis=(1, 2), initial=outer)
+    for way in ways[int(np.argmax(free))]:
         line = np.stack([centre + way * inner, centre + way * outer])
         pen.stroke(line, 1.5 * FLAG_LINE_PT, WHITE, (WHITE, BLACK))
 

@@ -76,6 +76,24 @@ def test_the_flag_that_is_shown_is_pointed_at(frame):
     assert changed[y - 120 : y + 120, x - 120 : x + 120].any()
 
 
+@pytest.mark.parametrize("turn", np.arange(8) * np.pi / 4)
+def test_the_pointers_leave_neighbours_free(frame, turn):
+    record = painted_record()
+    [flag] = [flag for flag in record.flags if flag.id == "E1"]
+    reach_px = 75 / frame.zoom  # Where a pointer would lie, pixels of the photo.
+    near = replace(
+        flag,
+        id="E9",
+        row_px=flag.row_px + reach_px * np.sin(turn),
+        col_px=flag.col_px + reach_px * np.cos(turn),
+    )
+    record = replace(record, flags=[flag, near])
+    record = replace(record, anatomy=replace(record.anatomy, tubers=[], stems=[]))
+    plain, shown = (draw_marks(frame, record, {}, name) for name in (None, "E1"))
+    assert (plain != shown).any()
+    assert not around((plain != shown) * np.uint8(255), frame, near, 12).any()
+
+
 def test_without_a_plan_only_names_are_drawn(frame, planned):
     names = draw_plan(frame, painted_record(), 0.0)
     plan = draw_plan(frame, planned, 0.0)
