@@ -8,6 +8,7 @@ saves the sheets, compares the records with the truth, then leafs through VISITS
 
 import gc
 import json
+import os
 import resource
 import shutil
 import sys
@@ -69,6 +70,17 @@ def truth_of(photo: Path) -> dict:
     return json.loads((SAMPLES / f"{photo.stem}.truth.json").read_text())
 
 
+def say(line: str) -> None:
+    """Print a line at once: the whole run takes many minutes."""
+    print(line, flush=True)
+
+
+def print_load(when: str) -> None:
+    """Print how busy the machine is with this and other things."""
+    load, cores = os.getloadavg()[0], os.cpu_count()
+    say(f"{when:26} load {load:.1f} on {cores} cores")
+
+
 def resident_mb() -> float:
     """Return the memory of this process, MB."""
     pages = int(Path("/proc/self/statm").read_text().split()[1])
@@ -90,17 +102,20 @@ def main() -> None:
         gc.freeze()  # As `eyefind_napari.start.review` does.
         grower = Grower(panel, SEED)
         go_through(grower, folder)
+        print_load("samples answered")
         leaf(grower, visits)
+        print_load("clumps leafed through")
         enlarge(SAMPLES / LARGE, large)
         start = time.perf_counter()
         panel.control.open([large])
         grower.wait_for(lambda: panel.control.session is not None)
-        print(f"48 MP photo, opened to shown {time.perf_counter() - start:.1f} s")
+        say(f"48 MP photo, opened to shown {time.perf_counter() - start:.1f} s")
         go_through(grower, large)
+        print_load("large photo answered")
         children = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1e3
         panel.stop()
         viewer.close()
-        print(f"memory {resident_mb():.0f} MB, of the largest helper {children:.0f} MB")
+        say(f"memory {resident_mb():.0f} MB, of the largest helper {children:.0f} MB")
 
 
 def go_through(grower: Grower, folder: Path) -> None:
@@ -110,8 +125,10 @@ def go_through(grower: Grower, folder: Path) -> None:
     next_s = []
     grower.wait_for(lambda: control.session is not None)
     for number, entry in enumerate(control.entries):
+        name = entry.photo_path.stem
         true = true_flags(control.session, truth_of(entry.photo_path))
-        tallies[entry.photo_path.stem] = grower.review(true)
+        tally = tallies[name] = grower.review(true)
+        say(f"{name:32} {len(tally.pressed):3} flags {tally.keys:3} keys")
         if number + 1 < len(control.entries):
             next_s.append(grower.next_clump())
     report(tallies, folder)
@@ -146,13 +163,12 @@ def report(tallies: dict[str, Tally], folder: Path) -> None:
         assert list(folder.glob(f"{name}*.pdf"))
         kept += sum(words[flag] == says for flag, says in tally.pressed.items())
         right += sum(words[flag] == says for flag, says in tally.true.items())
-        print(f"{name:32} {len(tally.pressed):3} flags {tally.keys:3} keys")
     count = sum(len(tally.pressed) for tally in tallies.values())
     slips = sum(tally.slips for tally in tallies.values())
     keys = sum(tally.keys for tally in tallies.values()) + len(tallies) - 1
-    print(f"words on disk as pressed   {kept} of {count}")
-    print(f"words that are true        {right} of {count}; {slips} wrong on purpose")
-    print(f"keys a clump               {keys / len(tallies):.1f}")
+    say(f"words on disk as pressed   {kept} of {count}")
+    say(f"words that are true        {right} of {count}; {slips} wrong on purpose")
+    say(f"keys a clump               {keys / len(tallies):.1f}")
 
 
 def print_times(what: str, times: list[Took]) -> None:
@@ -163,7 +179,7 @@ def print_times(what: str, times: list[Took]) -> None:
     ):
         high = seconds[min(len(seconds) - 1, round(0.95 * len(seconds)))]
         ms = [round(1000 * s) for s in (median(seconds), high, seconds[-1])]
-        print(f"{what:26} {ms[0]} / {ms[1]} / {ms[2]} ms (median, 95 %, most) {kind}")
+        say(f"{what:26} {ms[0]} / {ms[1]} / {ms[2]} ms (median, 95 %, most) {kind}")
 
 
 def leaf(grower: Grower, visits: int) -> None:
@@ -174,7 +190,7 @@ def leaf(grower: Grower, visits: int) -> None:
         grower.wait_for(lambda: control.session is not None)
         QApplication.processEvents()
         if visit % 10 == 9:
-            print(f"memory after {visit + 1:3} clumps     {resident_mb():.0f} MB")
+            say(f"memory after {visit + 1:3} clumps     {resident_mb():.0f} MB")
 
 
 if __name__ == "__main__":

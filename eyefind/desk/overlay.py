@@ -4,6 +4,7 @@ They are drawn with the pen of the sheet, so a mark on the screen and on paper i
 same: shape by kind, pattern by state, outlined black and white.
 """
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -12,14 +13,19 @@ from PIL import Image
 
 from eyefind.data import Anatomy, Flag, Photo, Points, Record, Says, Stem, Tuber
 from eyefind.desk.prepare import Ready
-from eyefind.sheet.drawing import Drawing, inner_radii_pt
+from eyefind.sheet.drawing import (
+    BAND_PT,
+    Drawing,
+    inner_radii_pt,
+    least_mm,
+    rooms_px,
+)
 from eyefind.sheet.frame import Frame, clump_frame
 from eyefind.sheet.labels import EYE_WEIGHT
 from eyefind.sheet.leaving import what_leaves
 from eyefind.sheet.pen import Path, Pen, shape_path
 from eyefind.sheet.style import (
     BLACK,
-    EDGE_PT,
     FLAG_LINE_PT,
     PAPER_WIDTH_MM,
     PIECE_LINE_PT,
@@ -49,8 +55,12 @@ STATE_WORDS: Final[dict[str, str]] = {
 }
 PART_DASH_PT: Final = (6.0, 6.0)
 """Pattern of the outline around the tuber or stem that the shown flag belongs to."""
+FINEST: Final = 0.5
+"""Marks are drawn so much finer at most: both outlines must still be seen."""
 POINTER_PT: Final = 15.0
 """Length of the four pointers around the flag that is shown."""
+TURNS: Final = np.pi / 4 + np.linspace(0.0, np.pi / 2, 9)[:-1]
+"""How they may be turned, radians; the first is liked best."""
 
 
 def overlay_frame(ready: Ready, record: Record) -> Frame:
@@ -101,15 +111,46 @@ def draw_marks(
     flags = [flag for flag in record.flags if flag.id not in leaving]
     if current is not None and record.plan is None:
         _outline(pen, frame, record, current)
-    scale = record.scale.px_per_mm
-    radii = inner_radii_pt(flags, scale, frame.zoom / PX_PER_PT)
-    for flag, inner_pt in zip(flags, radii, strict=True):
-        centre = frame.path(np.array([[flag.row_px, flag.col_px]]))[0]
-        radius = (inner_pt + FLAG_LINE_PT / 2 + 2 * EDGE_PT) * pen.px_per_pt
-        draw_mark(pen, flag, centre, radius, words.get(flag.id, "open"))
+    sizes = mark_sizes(flags, record.scale.px_per_mm, frame.zoom / PX_PER_PT)
+    centres = frame.path(_places(flags))
+    for flag, centre, (inner_pt, fineness) in zip(flags, centres, sizes, strict=True):
+        fine = replace(pen, px_per_pt=pen.px_per_pt * fineness)
+        radius = inner_pt * pen.px_per_pt + BAND_PT / 2 * fine.px_per_pt
+        draw_mark(fine, flag, centre, radius, words.get(flag.id, "open"))
         if flag.id == current:
-            _pointers(pen, centre, radius)
+            _pointers(pen, centre, radius, centres)
     return np.asarray(pen.image)
+
+
+def mark_sizes(
+    flags: list[Flag], px_per_mm: float, pt_per_px: float
+) -> list[tuple[float, float]]:
+    """Return the size of each flag's mark: marks of near neighbours are finer.
+
+    Parameters
+    ----------
+    flags : list of Flag
+        The flags that are drawn.
+    px_per_mm : float
+        Scale of the photo.
+    pt_per_px : float
+        Points of the overlay for one pixel of the photo.
+
+    Returns
+    -------
+    list of (float, float)
+        Inner radius, points, which never covers the eye; and how fine the lines are,
+        from `FINEST` to 1.
+    """
+    sizes = []
+    inner_pts = inner_radii_pt(flags, px_per_mm, pt_per_px)
+    for flag, inner_pt, room_px in zip(flags, inner_pts, rooms_px(flags), strict=True):
+        room_pt = room_px * pt_per_px
+        least_pt = least_mm(flag) * px_per_mm * pt_per_px
+        share = min(room_pt / (inner_pt + BAND_PT), (room_pt - least_pt) / BAND_PT)
+        fineness = float(np.clip(share, FINEST, 1.0))
+        sizes.append((max(inner_pt * fineness, least_pt), fineness))
+    return sizes
 
 
 def draw_mark(pen: Pen, flag: Flag, centre: Path, radius: float, state: str) -> None:
@@ -129,7 +170,7 @@ def parts_of(anatomy: Anatomy) -> list[Tuber | Stem]:
     return [*anatomy.tubers, *anatomy.stems]
 
 
-def draw_plan(frame: Frame, record: Record) -> Overlay:
+def draw_plan(frame: Frame, record: Record, least_pt: float) -> Overlay:
     """Draw pieces, cuts and what leaves, and the name of every tuber and stem.
 
     Parameters
@@ -138,13 +179,15 @@ def draw_plan(frame: Frame, record: Record) -> Overlay:
         What the overlay covers.
     record : Record
         With flags and anatomy in force; without a plan only names are drawn.
+    least_pt : float
+        No letter is drawn smaller (`letters_pt`).
 
     Returns
     -------
     (H, W, 4) uint8 array
         Clear but for the plan.
     """
-    pen = _clear_pen(frame)
+    pen = _clear_pen(frame, least_pt)
     names = {part.id for part in parts_of(record.anatomy)}
     drawing = Drawing(pen, frame, what_leaves(record), names)
     for place in frame.path(_places(record.flags)):
@@ -165,12 +208,18 @@ def _outline(pen: Pen, frame: Frame, record: Record, flag_id: str) -> None:
                 pen.stroke(path, PIECE_LINE_PT, WHITE, (BLACK,), PART_DASH_PT)
 
 
-def _pointers(pen: Pen, centre: Path, radius: float) -> None:
-    """Draw four short lines that point at the flag from outside its mark."""
+def _pointers(pen: Pen, centre: Path, radius: float, marks: Path) -> None:
+    """Draw four short lines that point at the flag, turned off all other marks."""
     inner = radius + FLAG_LINE_PT * 2 * pen.px_per_pt
     outer = inner + POINTER_PT * pen.px_per_pt
-    for turn in np.arange(4) * np.pi / 2 + np.pi / 4:
-        way = np.array([np.cos(turn), np.sin(turn)])
+    others = marks[(marks != centre).any(axis=1)]
+    turns = (TURNS[:, None] + np.arange(4) * np.pi / 2)[..., None]
+    ways = np.concatenate([np.cos(turns), np.sin(turns)], axis=-1)
+    middles = centre + ways * (inner + outer) / 2
+    away = np.hypot(*(middles[:, :, None] - others).transpose(3, 0, 1, 2))
+    # What lies farther off than the pointers reach does not turn them.
+    free = away.min(axis=(1, 2), initial=outer)
+    for way in ways[int(np.argmax(free))]:
         line = np.stack([centre + way * inner, centre + way * outer])
         pen.stroke(line, 1.5 * FLAG_LINE_PT, WHITE, (WHITE, BLACK))
 
@@ -179,6 +228,26 @@ def _places(flags: list[Flag]) -> Points:
     return np.array([[f.row_px, f.col_px] for f in flags], float).reshape(-1, 2)
 
 
-def _clear_pen(frame: Frame) -> Pen:
+def letters_pt(frame: Frame, zoom: float, letters_px: float) -> float:
+    """Return the size of letters in an overlay by their size on the screen.
+
+    Parameters
+    ----------
+    frame : Frame
+        What the overlay covers.
+    zoom : float
+        Pixels of the screen for one of the photo.
+    letters_px : float
+        Size of the letters on the screen, px.
+
+    Returns
+    -------
+    float
+        Size in points of the overlay.
+    """
+    return letters_px * frame.zoom / zoom / PX_PER_PT
+
+
+def _clear_pen(frame: Frame, least_pt: float = 0.0) -> Pen:
     size = (round(frame.width_px * frame.zoom), round(frame.height_px * frame.zoom))
-    return Pen(Image.new("RGBA", size, (0, 0, 0, 0)), PX_PER_PT)
+    return Pen(Image.new("RGBA", size, (0, 0, 0, 0)), PX_PER_PT, least_pt)

@@ -42,6 +42,7 @@ def plan_and_draw(
     due: bool,
     most_pieces: int | None,
     far: Far,
+    least_pt: float,
 ) -> Planned:
     """Make the plan and draw it.
 
@@ -64,6 +65,8 @@ def plan_and_draw(
         No more pieces than this.
     far : Far
         What the photos of other sides add.
+    least_pt : float
+        No letter of the picture is drawn smaller.
 
     Returns
     -------
@@ -72,6 +75,5 @@ def plan_and_draw(
     """
     foresight = foresee(record, style, rules, flag_id, most_pieces, far)
     shown = replace(in_force(record), plan=foresight.plan if due else None)
-    return Planned(
-        foresight.plan, foresight.effect, draw_plan(frame, shown), record.decisions
-    )
+    picture = draw_plan(frame, shown, least_pt)
+    return Planned(foresight.plan, foresight.effect, picture, record.decisions)

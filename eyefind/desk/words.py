@@ -41,9 +41,13 @@ def question(flag: Flag) -> str:
 
 
 def chance_words(chance: float) -> str:
-    """Return a likelihood in words and in tenths: ``"likely, 8 in 10"``."""
+    """Return a likelihood in words and in tenths: ``"likely, 8 in 10"``.
+
+    Nothing that is guessed from a photo is said to be certain either way.
+    """
     level = next(words for least, words in LEVELS if chance >= least)
-    return f"{level}, {round(10 * chance)} in 10"
+    tenths = {0: "under 1", 10: "over 9"}.get(round(10 * chance), round(10 * chance))
+    return f"{level}, {tenths} in 10"
 
 
 def belongs_words(flag: Flag, scale: Scale) -> str:

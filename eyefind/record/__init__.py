@@ -4,8 +4,10 @@ from eyefind.record.files import hold, set_aside, write_bytes
 from eyefind.record.salvage import Salvage, salvage
 from eyefind.record.store import (
     DamagedRecordError,
+    Stored,
     add_decisions,
     check_same_photo,
+    open_record,
     put_plan,
     read_record,
     record_path,
@@ -15,9 +17,11 @@ from eyefind.record.store import (
 __all__ = [
     "DamagedRecordError",
     "Salvage",
+    "Stored",
     "add_decisions",
     "check_same_photo",
     "hold",
+    "open_record",
     "put_plan",
     "read_record",
     "record_path",

@@ -3,7 +3,7 @@
 import os
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from hashlib import file_digest
 from pathlib import Path
 
@@ -32,6 +32,25 @@ a damaged record, takes some 46."""
 
 class DamagedRecordError(RecordError):
     """The record is not whole; `salvage` may read parts of it."""
+
+
+@dataclass(frozen=True)
+class Stored:
+    """A record as it lies on disk, read once to be added to while the file is held.
+
+    Attributes
+    ----------
+    path : Path
+        The file.
+    fields : dict
+        All its fields, those that this version does not know too.
+    record : Record
+        What this version knows of them.
+    """
+
+    path: Path
+    fields: Fields
+    record: Record
 
 
 def record_path(photo_path: Path, out: Path | None = None) -> Path:
@@ -93,7 +112,13 @@ def read_record(path: Path) -> Record:
         If there is no such file, it cannot be opened, it is damaged
         (`DamagedRecordError`) or a newer eyefind wrote it.
     """
-    return _to_record(path, _read_fields(path))
+    return open_record(path).record
+
+
+def open_record(path: Path) -> Stored:
+    """Read a record with all its fields, to add to it; raises as `read_record`."""
+    fields = _read_fields(path)
+    return Stored(path, fields, _to_record(path, fields))
 
 
 def write_record(record: Record, path: Path) -> None:
@@ -122,8 +147,7 @@ def write_record(record: Record, path: Path) -> None:
     fields = record_fields(record)
     if path.exists():
         try:
-            old = _read_fields(path)
-            _to_record(path, old)
+            old = open_record(path).fields
         except DamagedRecordError:
             set_aside(path)
         else:
@@ -133,7 +157,7 @@ def write_record(record: Record, path: Path) -> None:
 
 
 def add_decisions(
-    path: Path, decisions: Sequence[Decision], flags: Sequence[Flag] = ()
+    stored: Stored, decisions: Sequence[Decision], flags: Sequence[Flag] = ()
 ) -> Record:
     """Add decisions, and the flags that they add, to the record on disk.
 
@@ -142,8 +166,8 @@ def add_decisions(
 
     Parameters
     ----------
-    path : Path
-        The record.
+    stored : Stored
+        The record, read since its file is held.
     decisions : sequence of Decision
         The words, oldest first.
     flags : sequence of Flag
@@ -156,19 +180,24 @@ def add_decisions(
 
     Raises
     ------
-    RecordError
-        If the record cannot be read.
     WriteError
         If it cannot be written; it is then unchanged.
     """
-    fields = _read_fields(path)
-    record = _to_record(path, fields)
+    fields, record = stored.fields, stored.record
     new_flags = [to_fields(flag) for flag in flags]
     new_words = [to_fields(decision) for decision in decisions]
-    fields["decisions"] = [*fields.get("decisions", []), *new_words]
-    fields["flags"] = [*fields["flags"], *new_flags]
-    fields |= {"version": VERSION, "plan": None}
-    write_bytes(path, to_bytes(fields))
+    write_bytes(
+        stored.path,
+        to_bytes(
+            {
+                **fields,
+                "decisions": [*fields.get("decisions", []), *new_words],
+                "flags": [*fields["flags"], *new_flags],
+                "version": VERSION,
+                "plan": None,
+            }
+        ),
+    )
     return replace(
         record,
         decisions=[*record.decisions, *(from_fields(w, Decision) for w in new_words)],
@@ -201,13 +230,12 @@ def put_plan(path: Path, plan: Plan, decisions: list[Decision]) -> Record:
     WriteError
         If it cannot be written; it is then unchanged.
     """
-    fields = _read_fields(path)
-    record = _to_record(path, fields)
-    if record.decisions != decisions:
+    stored = open_record(path)
+    if stored.record.decisions != decisions:
         raise _answered_meanwhile(path)
-    fields |= {"version": VERSION, "plan": to_fields(plan)}
+    fields = {**stored.fields, "version": VERSION, "plan": to_fields(plan)}
     write_bytes(path, to_bytes(fields))
-    return replace(record, plan=plan)
+    return replace(stored.record, plan=plan)
 
 
 def check_same_photo(

@@ -1,6 +1,7 @@
 """The review of one clump, bound to its record on disk."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -9,7 +10,7 @@ from typing import Final
 from eyefind.data import Change, Decision, Flag, Kind, Mend, Record, Says
 from eyefind.errors import UsageError
 from eyefind.look.mend import mend_once
-from eyefind.record import add_decisions, hold, read_record
+from eyefind.record import Stored, add_decisions, hold, open_record, read_record
 from eyefind.review.carry import nearest_tuber, next_id
 from eyefind.review.fold import ANSWERS, flags_in_force, standing, undoable
 from eyefind.review.force import in_force
@@ -121,11 +122,10 @@ class Review:
                 raise UsageError(
                     f"'{says}' cannot be said of a flag.", f"Say {', '.join(ANSWERS)}."
                 )
-        with hold(self.path):
-            self.record = read_record(self.path)
+        with self._held() as stored:
             self._check_known(words)
             return self._write(
-                [new_word(flag, says, by) for flag, says in words.items()]
+                stored, [new_word(flag, says, by) for flag, says in words.items()]
             )
 
     def change(self, flag_id: str, change: Change, by: str) -> Decision:
@@ -151,15 +151,14 @@ class Review:
             If there is no such flag or tuber, the place is outside the photo or the
             size not above zero.
         """
-        with hold(self.path):
-            self.record = read_record(self.path)
+        with self._held() as stored:
             self._check_known([flag_id])
             if change.row_px is not None and change.col_px is not None:
                 self._check_place(change.row_px, change.col_px)
             if change.size_mm is not None:
                 _check_size(change.size_mm)
             word = replace(new_word(flag_id, "changed", by), change=change)
-            return self._write([word])[0]
+            return self._write(stored, [word])[0]
 
     def mend(self, mend: Mend, by: str) -> Decision:
         """Put the anatomy right.
@@ -181,14 +180,15 @@ class Review:
         UsageError
             If it does nothing here: there is no tuber to merge, to split or to tie.
         """
-        with hold(self.path):
-            self.record = read_record(self.path)
+        with self._held() as stored:
             if mend_once(self.in_force.anatomy, mend, self.record.scale) is None:
                 raise UsageError(
                     f"Nothing to {mend.what} was made out there.",
                     "Click on the tubers or the stem themselves.",
                 )
-            return self._write([replace(new_word("", "mended", by), mend=mend)])[0]
+            return self._write(
+                stored, [replace(new_word("", "mended", by), mend=mend)]
+            )[0]
 
     def add_eye(self, row_px: float, col_px: float, size_mm: float, by: str) -> Flag:
         """Add an eye that the grower sees, confirmed.
@@ -240,10 +240,9 @@ class Review:
         UsageError
             If the place is outside the photo or the size not above zero.
         """
-        with hold(self.path):
-            self.record = read_record(self.path)
+        with self._held() as stored:
             flag = self._new_flag(kind, row_px, col_px, size_mm, by)
-            self._write([new_word(flag.id, "confirmed", by)], [flag])
+            self._write(stored, [new_word(flag.id, "confirmed", by)], [flag])
             return self.record.flags[-1]
 
     def mark_blind(self, tuber_id: str, by: str) -> list[Decision]:
@@ -269,8 +268,7 @@ class Review:
         UsageError
             If there is no such tuber.
         """
-        with hold(self.path):
-            self.record = read_record(self.path)
+        with self._held() as stored:
             tubers = {tuber.id: tuber for tuber in self.in_force.anatomy.tubers}
             if tuber_id not in tubers:
                 raise UsageError(
@@ -286,7 +284,7 @@ class Review:
             for flag in self.flags:
                 if flag.kind == "eye" and flag.belongs_to == tuber_id:
                     words.append(new_word(flag.id, "rejected", by))
-            return self._write(words, [looked])
+            return self._write(stored, words, [looked])
 
     def undo(self, by: str) -> Decision | None:
         """Take back the last word that stands, with those said in one go with it.
@@ -301,11 +299,10 @@ class Review:
         Decision or None
             The word taken back; None when there is none, and nothing is written.
         """
-        with hold(self.path):
-            self.record = read_record(self.path)
+        with self._held() as stored:
             last, _ = undoable(self.record.decisions)
             if last is not None:
-                self._write([new_word("", "undo", by)])
+                self._write(stored, [new_word("", "undo", by)])
             return last
 
     def redo(self, by: str) -> Decision | None:
@@ -321,11 +318,10 @@ class Review:
         Decision or None
             The word brought back; None when there is none, and nothing is written.
         """
-        with hold(self.path):
-            self.record = read_record(self.path)
+        with self._held() as stored:
             _, undone = undoable(self.record.decisions)
             if undone is not None:
-                self._write([new_word("", "redo", by)])
+                self._write(stored, [new_word("", "redo", by)])
             return undone
 
     def _new_flag(
@@ -364,12 +360,20 @@ class Review:
                 f"The photo has {photo.height_px} rows and {photo.width_px} columns.",
             )
 
+    @contextmanager
+    def _held(self) -> Iterator[Stored]:
+        """Keep others from writing, and read the record as they left it."""
+        with hold(self.path):
+            stored = open_record(self.path)
+            self.record = stored.record
+            yield stored
+
     def _write(
-        self, words: list[Decision], flags: Iterable[Flag] = ()
+        self, stored: Stored, words: list[Decision], flags: Iterable[Flag] = ()
     ) -> list[Decision]:
         """Write words that were said in one go."""
         joined = [replace(word, joined=n > 0) for n, word in enumerate(words)]
-        self.record = add_decisions(self.path, joined, list(flags))
+        self.record = add_decisions(stored, joined, list(flags))
         return joined
 
 

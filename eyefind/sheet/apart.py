@@ -7,7 +7,7 @@ from PIL import Image, ImageDraw
 from shapely import union_all
 
 from eyefind.data import Photo, Piece, Points, Record
-from eyefind.sheet.pen import Pen, tile_size
+from eyefind.sheet.pen import Pen
 from eyefind.sheet.shapes import finite, region_of
 from eyefind.sheet.style import (
     BLACK,
@@ -103,7 +103,7 @@ def _mark(pen: Pen, piece: Piece, outline: Points) -> None:
         if not part.is_empty:
             path = np.array(part.exterior.simplify(1.0).coords)
             pen.stroke(path, PIECE_LINE_PT, BLACK, (WHITE,))
-    half = tile_size(piece.letter, LETTER_PT, pen.px_per_pt) / 2 + EDGE_PT
+    half = pen.tile_size(piece.letter, LETTER_PT) / 2 + EDGE_PT
     centre = np.array(region.representative_point().coords[0])
     limit = np.array(pen.image.size) - half
     centre = np.clip(centre, half, np.maximum(limit, half))

@@ -1,6 +1,7 @@
 """Marks and labels of one clump, laid over its photo."""
 
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 from shapely import Point, Polygon, box
@@ -12,7 +13,7 @@ from eyefind.sheet import words
 from eyefind.sheet.frame import Frame
 from eyefind.sheet.labels import EYE_WEIGHT, Places
 from eyefind.sheet.leaving import Leaving
-from eyefind.sheet.pen import Path, Pen, disc_radius, shape_path, tile_size
+from eyefind.sheet.pen import Path, Pen, shape_path
 from eyefind.sheet.style import (
     ARROW_PT,
     BLACK,
@@ -30,6 +31,9 @@ from eyefind.sheet.style import (
     WHITE,
     colour_of,
 )
+
+BAND_PT: Final = FLAG_LINE_PT + 4 * EDGE_PT
+"""Thickness of a flag's mark: the line with both outlines on either side."""
 
 
 @dataclass
@@ -142,7 +146,7 @@ class Drawing:
 
     def _write(self, label: str, own: Polygon) -> bool:
         """Write on what leaves if it is large enough; its hatching tells the rest."""
-        size = tile_size(label, DISCARD_PT, self.pen.px_per_pt)
+        size = self.pen.tile_size(label, DISCARD_PT)
         centre = None if own.is_empty else self.places.fit(_heart(own), size, own)
         if centre is not None:
             self.pen.tile(centre, label, DISCARD_PT, BLACK, WHITE)
@@ -152,7 +156,7 @@ class Drawing:
         path = self.frame.path(cut.path_px)
         if not self._sees(path[:1]):
             return
-        radius = disc_radius(NUMBER_PT, self.pen.px_per_pt)
+        radius = self.pen.disc_radius(NUMBER_PT)
         back = path[0] - path[min(1, len(path) - 1)]
         length = float(np.hypot(*back))
         ahead = back / length if length else np.array([0.0, -1.0])
@@ -167,14 +171,14 @@ class Drawing:
         if own.is_empty:
             return
         anchor = _heart(own)
-        size = tile_size(piece.letter, LETTER_PT, self.pen.px_per_pt)
+        size = self.pen.tile_size(piece.letter, LETTER_PT)
         centre = self.places.choose(anchor, size, own)
         if not own.contains(Point(centre)):
             self._leader(anchor, centre)
         self.pen.tile(centre, piece.letter, LETTER_PT, BLACK, WHITE)
 
     def _flag_name(self, flag_id: str, centre: Path, radius: float) -> None:
-        size = tile_size(flag_id, NAME_PT, self.pen.px_per_pt)
+        size = self.pen.tile_size(flag_id, NAME_PT)
         place = self.places.choose(centre, size, least=radius + 0.5 * size[1])
         way = (place - centre) / max(float(np.hypot(*(place - centre))), 1e-9)
         self._leader(centre + way * radius, place)
@@ -184,7 +188,7 @@ class Drawing:
         own = _largest(self._seen(part.outline_px))
         if own.is_empty:
             return
-        size = tile_size(part.id, NAME_PT, self.pen.px_per_pt)
+        size = self.pen.tile_size(part.id, NAME_PT)
         centre = self.places.choose(_heart(own), size, own)
         if own.distance(Point(centre)) > 0.7 * size.max():
             self._leader(_heart(own), centre)
@@ -213,16 +217,23 @@ def inner_radii_pt(
     Wide where there is room, narrower beside a neighbour, never so narrow that the
     mark would cover what it shows.
     """
-    if not flags:
-        return []
-    places = np.array([[flag.row_px, flag.col_px] for flag in flags])
+    room_pt = rooms_px(flags) * pt_per_px - BAND_PT / 2
+    least_pt = [least_mm(flag) * px_per_mm * pt_per_px for flag in flags]
+    return [float(pt) for pt in np.maximum(np.clip(room_pt, *FLAG_RADIUS_PT), least_pt)]
+
+
+def rooms_px(flags: list[Flag]) -> Path:
+    """Return half the way from each flag to its nearest neighbour, px of the photo."""
+    places = np.array([[flag.row_px, flag.col_px] for flag in flags]).reshape(-1, 2)
     apart_px = np.hypot(*(places[:, None] - places).transpose(2, 0, 1))
     np.fill_diagonal(apart_px, np.inf)
-    edge_pt = FLAG_LINE_PT + 4 * EDGE_PT
-    room_pt = 0.5 * (apart_px.min(axis=1) * pt_per_px - edge_pt)
-    eye_mm = [0.6 * flag.size_mm * (flag.kind == "eye") for flag in flags]
-    least_pt = np.array(eye_mm) * px_per_mm * pt_per_px
-    return [float(pt) for pt in np.maximum(np.clip(room_pt, *FLAG_RADIUS_PT), least_pt)]
+    room_px: Path = apart_px.min(axis=1, initial=np.inf) / 2
+    return room_px
+
+
+def least_mm(flag: Flag) -> float:
+    """Return the inner radius of a mark that just leaves its eye free, mm."""
+    return 0.6 * flag.size_mm * (flag.kind == "eye")
 
 
 def draw_flag_mark(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw
+from PIL import Image, ImageDraw, ImageFont
 from shapely import LineString, MultiPolygon, Polygon
 from shapely.ops import substring
 
@@ -38,10 +38,23 @@ class Pen:
         RGB picture that is drawn on.
     px_per_pt : float
         Pixels of the picture in one point on paper.
+    least_pt : float
+        No letter is drawn smaller than this.
     """
 
     image: Image.Image
     px_per_pt: float
+    least_pt: float = 0.0
+
+    def tile_size(self, text: str, size_pt: float) -> Path:
+        """Return (width, height) px of a tile with `text`."""
+        height = self._letters_px(size_pt) * 1.3
+        length = self._font(size_pt).getlength(text)
+        return np.array([max(length + 0.35 * height, height), height])
+
+    def disc_radius(self, size_pt: float) -> float:
+        """Return the radius px of a disc with a number of size `size_pt`."""
+        return 0.76 * self._letters_px(size_pt)
 
     def stroke(
         self,
@@ -93,7 +106,7 @@ class Pen:
         self, centre: Path, text: str, size_pt: float, ink: Colour, paper: Colour
     ) -> None:
         """Draw `text` on a rectangle of `paper` with two outlines."""
-        half = tile_size(text, size_pt, self.px_per_pt) / 2
+        half = self.tile_size(text, size_pt) / 2
         radius = 0.25 * half[1]
         draw = ImageDraw.Draw(self.image)
         edge = EDGE_PT * self.px_per_pt
@@ -108,7 +121,7 @@ class Pen:
 
     def disc(self, centre: Path, text: str, size_pt: float) -> None:
         """Draw a number in a black disc with two outlines."""
-        radius = disc_radius(size_pt, self.px_per_pt)
+        radius = self.disc_radius(size_pt)
         draw = ImageDraw.Draw(self.image)
         edge = EDGE_PT * self.px_per_pt
         for inset, colour in ((0.0, BLACK), (edge, WHITE), (2.5 * edge, BLACK)):
@@ -134,11 +147,17 @@ class Pen:
             tuple(centre),
             text,
             ink,
-            picture_font(BOLD, size_pt * self.px_per_pt),
+            self._font(size_pt),
             anchor="mm",
             stroke_width=halo_pt * self.px_per_pt,
             stroke_fill=ink,
         )
+
+    def _font(self, size_pt: float) -> ImageFont.FreeTypeFont:
+        return picture_font(BOLD, self._letters_px(size_pt))
+
+    def _letters_px(self, size_pt: float) -> float:
+        return max(size_pt, self.least_pt) * self.px_per_pt
 
     def _line(self, path: Path, width: float, colour: Colour) -> None:
         draw = ImageDraw.Draw(self.image)
@@ -159,18 +178,6 @@ class Pen:
             np.array(substring(line, start, start + period * share).coords)
             for start in np.arange(periods) * period
         ]
-
-
-def tile_size(text: str, size_pt: float, px_per_pt: float) -> Path:
-    """Return (width, height) px of a tile with `text`."""
-    font = picture_font(BOLD, size_pt * px_per_pt)
-    height = size_pt * px_per_pt * 1.3
-    return np.array([max(font.getlength(text) + 0.35 * height, height), height])
-
-
-def disc_radius(size_pt: float, px_per_pt: float) -> float:
-    """Return the radius px of a disc with a number of size `size_pt`."""
-    return 0.76 * size_pt * px_per_pt
 
 
 def closed(path: Path) -> Path:

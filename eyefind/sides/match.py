@@ -10,7 +10,7 @@ from shapely import Point
 from eyefind.data import Anatomy, Record, Scale, Side
 from eyefind.errors import UsageError
 from eyefind.look.mend import tuber_at
-from eyefind.record import add_decisions, hold, read_record
+from eyefind.record import add_decisions, hold, open_record, read_record
 from eyefind.review import in_force, sides_in_force
 from eyefind.review.review import new_word
 from eyefind.sides.pairs import Pairs
@@ -52,7 +52,8 @@ def match(main_path: Path, side_path: Path, pairs: Pairs, by: str) -> Record:
             "Keep the records of one clump in one folder (--out).",
         )
     with hold(main_path):
-        main = read_record(main_path)
+        stored = open_record(main_path)
+        main = stored.record
         _check(main, side)
         shown, other = in_force(main), in_force(side)
         places_px = [
@@ -64,7 +65,7 @@ def match(main_path: Path, side_path: Path, pairs: Pairs, by: str) -> Record:
         ]
         told = Side(side.photo.file, side.photo.sha256, side_path.name, places_px)
         word = replace(new_word("", "matched", by), side=told)
-        return add_decisions(main_path, [word])
+        return add_decisions(stored, [word])
 
 
 def _check(main: Record, side: Record) -> None:

@@ -66,6 +66,7 @@ class Control(QObject):
         self.plan: Plan | None = None
         self.plan_picture: Overlay | None = None
         self.effect = ""
+        self.least_pt = 0.0  # Of letters on the photo: `Marks` follows the screen.
         self._ahead: Ahead | None = None
         self._planner = Worker("eyefind-plan")
         self._asked: Future[Planned] | None = None
@@ -265,6 +266,7 @@ class Control(QObject):
             not session.left_to_plan,
             session.most_pieces,
             read_far(session.review.record, session.review.path.parent),
+            self.least_pt,
         )
         self._asked.add_done_callback(self._planned.emit)
 
@@ -296,7 +298,7 @@ class Control(QObject):
                 self.plan = with_cut(self.plan, cut)
                 session.keep_plan(self.plan, session.review.record.decisions)
                 assert self.frame is not None
-                self.plan_picture = draw_plan(self.frame, session.record)
+                self.plan_picture = draw_plan(self.frame, session.record, self.least_pt)
                 self.plan_changed.emit()
         return broken
 

@@ -153,7 +153,6 @@ class Magnifier(QWidget):
             pane.clicked.connect(self._clicked)
         self.panes[1].dragged.connect(self._dragged)
         layout = QVBoxLayout(self)
-        layout.setContentsMargins(4, 4, 4, 4)
         layout.addWidget(self.title)
         layout.addLayout(self.pictures, 1)
         layout.addWidget(grid(list(self.buttons.values()), 3))

@@ -11,14 +11,18 @@ from napari.layers import Image, Points
 from napari.utils.transforms import Affine
 from napari.viewer import Viewer
 from qtpy.QtCore import QObject, QTimer
+from qtpy.QtGui import QGuiApplication
 
 from eyefind.data import Pixels, Plan
-from eyefind.desk.overlay import Overlay, draw_marks
+from eyefind.desk.overlay import Overlay, draw_marks, letters_pt
 from eyefind_napari.clicks import Clicks
 from eyefind_napari.control import Control
+from eyefind_napari.theme import TEXT_PT
 
 PHOTO, PLAN, MARKS, FLAGS = "photo", "plan", "marks", "flags"
 NOTHING: Overlay = np.zeros((2, 2, 4), np.uint8)
+UNSEEN_PT = 0.3
+"""Letters that would grow or shrink less are not drawn anew."""
 MOVED_PX = 0.2
 """A point that moved less was not moved: the record keeps tenths of a pixel."""
 
@@ -52,6 +56,7 @@ class Marks(QObject):
         control.clump_changed.connect(self.show_clump)
         control.settled.connect(self.show_flags)
         control.plan_changed.connect(self.show_plan)
+        control.settings_changed.connect(self.look_at_clump)
         viewer.mouse_move_callbacks.append(self._moved)
         viewer.mouse_drag_callbacks.append(self._pressed)
 
@@ -179,6 +184,19 @@ class Marks(QObject):
         marks = self._layers.get(MARKS)
         if self.control.session is not None and marks in self.viewer.layers:
             self.viewer.fit_to_view(layers=[marks], margin=0.0)
+            self._fit_letters()
+
+    def _fit_letters(self) -> None:
+        """Keep the names on the photo as large as the text beside it."""
+        frame, percent = self.control.frame, self.control.settings.text_percent
+        if self.control.session is None or frame is None:
+            return
+        px_per_pt = QGuiApplication.primaryScreen().logicalDotsPerInch() / 72
+        letters_px = TEXT_PT * percent / 100 * px_per_pt
+        least_pt = letters_pt(frame, self.viewer.scene.camera.zoom, letters_px)
+        if abs(least_pt - self.control.least_pt) > UNSEEN_PT:
+            self.control.least_pt = least_pt
+            self.control.ask_plan()
 
     @contextmanager
     def _own(self) -> Iterator[None]:

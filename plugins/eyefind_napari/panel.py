@@ -17,6 +17,7 @@ from qtpy.QtWidgets import (
 
 from eyefind.desk.keys import keys_in_use
 from eyefind_napari.answer_page import AnswerPage
+from eyefind_napari.around import Around
 from eyefind_napari.clicks import Clicks
 from eyefind_napari.clumps_page import ClumpsPage
 from eyefind_napari.control import Control
@@ -31,7 +32,13 @@ from eyefind_napari.parts import Scrolled, button, grid, label
 from eyefind_napari.plan_page import PlanPage
 from eyefind_napari.preferences import Preferences, has_preferences
 from eyefind_napari.sample import own_sample
-from eyefind_napari.theme import PALETTES, TEXT_PT, style_sheet
+from eyefind_napari.theme import (
+    NAPARI_TITLE_PX,
+    PALETTES,
+    TEXT_PT,
+    style_sheet,
+    title_px,
+)
 
 MAGNIFIER_PX = 520
 """Width of the magnifier at first."""
@@ -90,11 +97,11 @@ class ReviewPanel(QWidget):
             tabs.append(tab)
         tabs[0].setChecked(True)
         layout = QVBoxLayout(self)
-        layout.setContentsMargins(4, 4, 4, 4)
         layout.addWidget(grid(tabs, 3))
         layout.addWidget(self.message)
         layout.addWidget(self.pages, 1)
         self.keys: Keys | None = None
+        self.around: Around | None = None
         self._room: QWidget | None = None
         self.control.said.connect(self.message.setText)
         self.control.settings_changed.connect(self.show_settings)
@@ -112,12 +119,16 @@ class ReviewPanel(QWidget):
         sheet = style_sheet(settings.scheme, settings.text_percent)
         for widget in (self, self.magnifier):
             widget.setStyleSheet(sheet)
+            room_px = title_px(settings.text_percent) - NAPARI_TITLE_PX
+            widget.layout().setContentsMargins(4, room_px, 4, 4)
         self.answer_page.bar.palette_in_use = PALETTES[settings.scheme]
         theme = f"eyefind-{settings.scheme}"
         known = theme in available_themes()
         if known:
             get_theme(theme).font_size = f"{TEXT_PT:.0f}pt"
         self.viewer.theme = theme if known else settings.scheme
+        if self.around is not None:
+            self.around.follow(settings.text_percent)
         if self.keys is not None:
             self.keys.bind(keys_in_use(settings.keys), self.work())
         self.magnifier.show_keys()
@@ -179,6 +190,8 @@ class ReviewPanel(QWidget):
         if self.keys is None:
             window = self.window()
             assert window is not None
+            self.around = Around(window)
+            self.around.follow(self.control.settings.text_percent)
             self.keys = Keys(window)
             self.keys.bind(keys_in_use(self.control.settings.keys), self.work())
             window.installEventFilter(self)
@@ -228,6 +241,9 @@ class ReviewPanel(QWidget):
             self.preferences = None
         if self.keys is not None:
             self.keys.release()
+        if self.around is not None:
+            self.around.close()
+            self.around = None
 
     def _shower(self, number: int) -> Callable[[], None]:
         return lambda: self.show_page(number)

@@ -5,10 +5,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import napari
-from qtpy.QtWidgets import QApplication, QDockWidget
+from qtpy.QtWidgets import QDockWidget
 
 from eyefind_napari.panel import ReviewPanel
-from eyefind_napari.theme import TEXT_PT
 
 
 def review(paths: Sequence[Path], out: Path | None = None) -> None:
@@ -22,12 +21,7 @@ def review(paths: Sequence[Path], out: Path | None = None) -> None:
         Folder of the records.
     """
     viewer = napari.Viewer(title="eyefind")
-    panel = open_review(viewer, paths, out)
-    # Menus and dialogs are napari's and Qt's: they take the size from here.
-    size_pt = TEXT_PT * panel.control.settings.text_percent / 100
-    font = QApplication.font()
-    font.setPointSizeF(size_pt)
-    QApplication.setFont(font)
+    open_review(viewer, paths, out)
     # What the window is made of stays until it closes. To look through all of it for
     # garbage took 160 ms, now and then just when an answer was waiting.
     gc.freeze()

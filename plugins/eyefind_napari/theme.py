@@ -15,6 +15,8 @@ TEXT_PT: Final = 16.0
 """Least size of text; everything else is a multiple of the size in use."""
 TARGET_PX: Final = 44
 """Least side of whatever is clicked on (WCAG 2.2, 2.5.5)."""
+NAPARI_TITLE_PX: Final = 20
+"""napari leaves a dock's title so much room whatever its height; we leave the rest."""
 HEADING: Final = 1.4
 """Size of a heading against the text."""
 FOCUS_PX: Final = 4
@@ -109,6 +111,42 @@ PALETTES: Final[dict[Scheme, Palette]] = {
 def css(colour: Colour) -> str:
     """Return a colour as Qt's style sheets write it."""
     return "#{:02x}{:02x}{:02x}".format(*colour)
+
+
+def frame_sheet(percent: int) -> str:
+    """Return the style sheet of what napari's window has around our widgets.
+
+    Parameters
+    ----------
+    percent : int
+        Size of the text, percent of `TEXT_PT`.
+
+    Returns
+    -------
+    str
+        To follow napari's own style sheet.
+    """
+    size = TEXT_PT * percent / 100
+    return f"""
+    QMenuBar, QMenu, QStatusBar, QStatusBar QWidget, QToolTip, QDialog, QDialog QWidget,
+    #QtCustomTitleBar, #QtCustomTitleBar > QLabel, #QtActivityButton {{
+        font-size: {size:.1f}pt;
+    }}
+    QMenuBar::item, QMenu::item {{ padding: {size / 2:.0f}px; }}
+    QStatusBar, QStatusBar QLabel {{ min-height: {2 * size:.0f}px; }}
+    #QtCustomTitleBar {{ padding: 0px; min-height: {title_px(percent)}px; }}
+    #QtCustomTitleBar > QLabel {{ min-height: {2 * size:.0f}px; }}
+    #QtCustomTitleBar > QPushButton {{
+        padding: 0px;
+        min-width: {TARGET_PX}px; max-width: {TARGET_PX}px;
+        min-height: {TARGET_PX}px; max-height: {TARGET_PX}px;
+    }}
+    """
+
+
+def title_px(percent: int) -> int:
+    """Return the height of the titles of docks at a size of the text, px."""
+    return max(TARGET_PX + 4, round(2 * TEXT_PT * percent / 100))
 
 
 def style_sheet(scheme: Scheme, percent: int) -> str:

@@ -47,7 +47,7 @@ def test_the_plan_is_drawn_only_when_it_is_due(rules, ready):
     record = painted_record()
     frame = overlay_frame(ready, record)
     early, due = (
-        plan_and_draw(record, "singles", rules, None, frame, due, None, NOTHING)
+        plan_and_draw(record, "singles", rules, None, frame, due, None, NOTHING, 0.0)
         for due in (False, True)
     )
     assert shape_of(early.plan) == shape_of(due.plan)

@@ -9,6 +9,7 @@ from qtpy.QtCore import Qt
 from qtpy.QtGui import QAction
 from qtpy.QtWidgets import (
     QAbstractItemView,
+    QDockWidget,
     QLabel,
     QLineEdit,
     QPushButton,
@@ -19,6 +20,7 @@ from qtpy.QtWidgets import (
 )
 
 from eyefind.desk.keys import ACTIONS
+from eyefind.desk.overlay import PX_PER_PT
 from eyefind.sheet.style import contrast_ratio
 
 pytestmark = pytest.mark.gui
@@ -60,6 +62,56 @@ def test_text_is_large_and_never_clipped(bench, percent, scheme):
     for number in range(bench.panel.pages.count()):
         area = bench.panel.pages.widget(number)
         assert area.widget().width() <= area.viewport().width()
+
+
+def around_ours(bench):
+    """napari's own widgets around ours that show text."""
+    window = bench.panel.window()
+    titles = [w.title for w in window.findChildren(QLabel, "QtCustomTitleBar")]
+    line = window.statusBar().findChildren(QLabel)
+    menus = [action.menu() for action in window.menuBar().actions()]
+    assert len(titles) >= 2
+    assert line
+    assert all(menus)
+    return [window.menuBar(), *menus, *line, *titles]
+
+
+@pytest.mark.parametrize("percent", [100, 200])
+def test_what_napari_has_around_ours_is_as_large(bench, percent):
+    bench.control.set_settings(text_percent=percent)
+    bench.control.set_settings(scheme="light")  # napari sets its own sheet anew.
+    for widget in around_ours(bench):
+        name = f"{widget} {widget.objectName()}"
+        assert widget.fontInfo().pointSizeF() >= TEXT_PT * percent / 100 - 0.5, name
+        if isinstance(widget, QLabel) and widget.isVisible():
+            assert widget.height() >= widget.fontMetrics().height(), name
+
+
+@pytest.mark.parametrize("percent", [100, 200])
+def test_titles_of_docks_hide_nothing_and_their_buttons_are_large(bench, percent):
+    bench.control.set_settings(text_percent=percent)
+    bench.qtbot.wait(50)
+    for first in (bench.widget("page_answer"), bench.widget("magnifier_title")):
+        dock = first.parent()
+        while not isinstance(dock, QDockWidget):
+            dock = dock.parent()
+        bar = dock.titleBarWidget()
+        assert first.mapTo(dock, first.rect().topLeft()).y() >= bar.geometry().bottom()
+        for button in bar.findChildren(QPushButton):
+            assert min(button.width(), button.height()) >= TARGET_PX
+            assert bar.rect().contains(button.geometry())
+
+
+@pytest.mark.parametrize("percent", [100, 200])
+def test_names_on_the_photo_are_as_large(bench, percent):
+    bench.control.set_settings(text_percent=percent)
+    bench.qtbot.wait(100)
+    bench.qtbot.waitUntil(lambda: bench.control.plan_picture is not None)
+    frame, zoom = bench.control.frame, bench.viewer.camera.zoom
+    # The least size of a letter, in pixels of the overlay, then of the screen.
+    seen_px = bench.control.least_pt * PX_PER_PT / frame.zoom * zoom
+    inch_px = bench.panel.logicalDpiY()
+    assert seen_px / inch_px * 72 == pytest.approx(TEXT_PT * percent / 100, rel=0.05)
 
 
 def test_targets_are_large(bench):

@@ -123,6 +123,18 @@ def test_keys_are_given_back_when_the_panel_goes(viewer, qtbot, garden, tmp_path
     assert panel.marks._pressed not in viewer.mouse_drag_callbacks
 
 
+def test_napari_is_left_as_it_was_found(viewer, qtbot, tmp_path):
+    window = viewer.window._qt_window
+    before = window.menuBar().fontInfo().pointSizeF(), window.styleSheet()
+    panel = open_review(viewer, [], None, tmp_path / "review.json")
+    qtbot.waitUntil(lambda: panel.keys is not None)
+    panel.control.set_settings(text_percent=200)
+    assert window.menuBar().fontInfo().pointSizeF() > 30
+    panel.stop()
+    viewer.theme = "dark"
+    assert (window.menuBar().fontInfo().pointSizeF(), window.styleSheet()) == before
+
+
 def test_a_magnifier_that_was_closed_with_its_cross_comes_back(viewer, qtbot, tmp_path):
     panel = open_review(viewer, [], None, tmp_path / "review.json")
     qtbot.waitUntil(panel.magnifier.isVisible)

@@ -19,6 +19,7 @@ from eyefind.record import (
     DamagedRecordError,
     add_decisions,
     check_same_photo,
+    open_record,
     put_plan,
     read_record,
     record_path,
@@ -86,7 +87,7 @@ def test_a_record_of_version_1_reads_on_and_is_of_this_one_once_answered(path):
     fields = json.loads(path.read_text()) | {"version": 1}
     path.write_text(json.dumps(fields))
     assert_alike(read_record(path), painted_record())
-    add_decisions(path, [decision("E1", "confirmed")])
+    add_decisions(open_record(path), [decision("E1", "confirmed")])
     assert json.loads(path.read_text())["version"] == VERSION
 
 
@@ -99,7 +100,7 @@ def test_newer_record_is_refused_and_left_alone(path):
     with pytest.raises(RecordError, match="newer eyefind"):
         write_record(painted_record(), path)
     with pytest.raises(RecordError, match="newer eyefind"):
-        add_decisions(path, [decision("E1", "confirmed")])
+        add_decisions(open_record(path), [decision("E1", "confirmed")])
     assert path.read_bytes() == before
 
 
@@ -108,7 +109,7 @@ def test_unknown_fields_survive(path):
     fields["note"] = {"bed": "7b"}
     fields["flags"][0]["note"] = "by the label"
     path.write_text(json.dumps(fields))
-    add_decisions(path, [decision("E1", "confirmed")])
+    add_decisions(open_record(path), [decision("E1", "confirmed")])
     after = json.loads(path.read_text())
     assert after["note"] == {"bed": "7b"}
     assert after["flags"][0]["note"] == "by the label"
@@ -153,7 +154,7 @@ def test_a_name_too_long_is_told_before_any_work(tmp_path, ending):
 
 def test_decisions_given_meanwhile_are_not_overwritten(path):
     stale = read_record(path)
-    add_decisions(path, [decision("E1", "rejected")])
+    add_decisions(open_record(path), [decision("E1", "rejected")])
     with pytest.raises(RecordError, match="in the meantime"):
         write_record(stale, path)
     plan = Plan("whole", False, [], [], [], [])
@@ -166,7 +167,7 @@ def test_a_new_decision_ends_the_stored_plan(path):
     plan = Plan("whole", False, [], [], [], ["NOT YET REVIEWED"])
     assert put_plan(path, plan, []).plan == plan
     assert read_record(path).plan.warnings == ["NOT YET REVIEWED"]
-    assert add_decisions(path, [decision("E1", "confirmed")]).plan is None
+    assert add_decisions(open_record(path), [decision("E1", "confirmed")]).plan is None
     assert read_record(path).plan is None
 
 
@@ -194,7 +195,7 @@ def test_damaged_record_is_named_and_set_aside_on_writing(tmp_path, content):
     with pytest.raises(DamagedRecordError, match="is damaged"):
         read_record(path)
     with pytest.raises(DamagedRecordError):
-        add_decisions(path, [decision("E1", "confirmed")])
+        add_decisions(open_record(path), [decision("E1", "confirmed")])
     assert path.read_bytes() == content
     write_record(painted_record(), path)
     assert read_record(path).photo.sha256 == SHA
@@ -219,7 +220,7 @@ def test_full_disk_keeps_the_old_record(path, monkeypatch):
 
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(WriteError, match=r"clump 7.*No space left.*unchanged"):
-        add_decisions(path, [decision("E1", "confirmed")])
+        add_decisions(open_record(path), [decision("E1", "confirmed")])
     assert path.read_bytes() == before
     assert [file.name for file in path.parent.iterdir()] == [path.name]
 
@@ -240,7 +241,7 @@ def test_truly_full_disk_keeps_the_old_record(tmp_path):
         def fill_the_disk():
             nonlocal words
             while words < 10_000:
-                add_decisions(path, [decision("E1", "confirmed")])
+                add_decisions(open_record(path), [decision("E1", "confirmed")])
                 words += 1
 
         with pytest.raises(WriteError, match="No space left"):
@@ -262,7 +263,7 @@ def test_read_only_folder_is_named(path, monkeypatch):
 
     monkeypatch.setattr(Path, "open", refused)
     with pytest.raises(WriteError, match=r"cannot be written.*--out"):
-        add_decisions(path, [decision("E1", "confirmed")])
+        add_decisions(open_record(path), [decision("E1", "confirmed")])
 
 
 def test_a_file_in_place_of_the_folder_is_named(tmp_path):

@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import pytest
 from records import assert_alike, painted_record
@@ -37,6 +38,15 @@ def test_every_word_is_on_disk_at_once(path):
         assert review.record.decisions == read_record(path).decisions
     assert on_disk(path) == {"E1": "confirmed", "E2": "rejected", "F1": "not_sure"}
     assert [flag.id for flag in review.undecided] == ["E3", "E4", "F2"]
+
+
+def test_a_word_reads_the_record_once(path, monkeypatch):
+    review, reads, read = Review(path), [], Path.read_bytes
+    monkeypatch.setattr(Path, "read_bytes", lambda p: reads.append(p) or read(p))
+    review.say("E1", "confirmed", "Ida")
+    review.add_eye(20.0, 30.0, 3.0, "Ida")
+    review.undo("Ida")
+    assert reads == [path] * 3
 
 
 def test_undo_and_redo_are_words_too(path):
