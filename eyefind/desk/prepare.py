@@ -15,6 +15,7 @@ from eyefind.record import (
     read_record,
     record_path,
 )
+from eyefind.sides import read_far
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +90,8 @@ def prepare(photo_path: Path, job: Job) -> Prepared:
         done = job.look(photo_path)
         path, record = done.record_path, done.record
     style = job.style or (record.plan.style if record.plan else FIRST_STYLE)
-    return Prepared(path, style, deciding_flags(record, style, job.rules))
+    far = read_far(record, path.parent)
+    return Prepared(path, style, deciding_flags(record, style, job.rules, far))
 
 
 def load(photo_path: Path, prepared: Prepared) -> Ready:
