@@ -19,7 +19,7 @@ from pathlib import Path
 
 from eyefind.errors import EyefindError, PhotoError
 from eyefind.job import Job
-from eyefind.photo import PhotoSet, find_photos, find_sets
+from eyefind.photo import PhotoSet, find_photos, find_sets, lacks_frames
 from eyefind.record import read_record, record_path
 from eyefind.rules import Rules
 from eyefind.season.binding import photo_columns
@@ -111,8 +111,7 @@ def _lacks_frames(one: PhotoSet) -> bool:
         record = read_record(record_path(one.main, None))
     except EyefindError:
         return True
-    known = {frame.photo.file for frame in record.frames}
-    return not known.issuperset(other.name for other in one.others)
+    return lacks_frames(record.frames, one.others)
 
 
 def look_at_all(
