@@ -27,6 +27,7 @@ from eyefind.photo import (
     find_card,
     further_frames,
     guess_scale,
+    lacks_frames,
     lay_together,
     read_code,
     read_photo,
@@ -309,9 +310,8 @@ class Job:
             else:
                 sha256 = _hash(photo_path) if photo is None else photo.sha256
                 check_same_photo(record.photo, path, photo_path, sha256)
-                known = {frame.photo.file for frame in record.frames}
                 further = further_frames(photo_path, frames)
-                if all(frame.name in known for frame in further):
+                if not lacks_frames(record.frames, further):
                     done = Done(photo_path, path, record)
         if done is None:
             done = self._look(photo_path, photo or read_photo(photo_path), frames)

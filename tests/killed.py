@@ -81,8 +81,9 @@ def take_photos(path: Path, folder: Path, tell: Connection) -> None:
     with Ledger(path) as ledger:
         season = find_season(ledger)
         while True:
-            for photo in waiting_photos(ledger, season, folder):
-                enter(ledger, season, look_at(photo, rules))
+            for one in waiting_photos(ledger, season, folder, rules):
+                photo = one.main
+                enter(ledger, season, look_at(one, rules))
                 tell.send(("taken", photo.name))
                 place_new(ledger, season, rules)
                 review = Review(record_path(photo, None))

@@ -100,9 +100,11 @@ def tell_batch(folder: Path, photos: list[Path]) -> None:
         season = start_season(ledger, "Quillfold", 2026)
         rules, done = load_rules(), []
         start = perf_counter()
-        for _ in look_at_all(
-            ledger, season, waiting_photos(ledger, season, folder), rules
-        ):
+        waiting = waiting_photos(ledger, season, folder, rules)
+        print(
+            f"telling lamp sets, a photo   {(perf_counter() - start) / COPIES:6.2f} s"
+        )
+        for _ in look_at_all(ledger, season, waiting, rules):
             done.append(perf_counter() - start)
         place_new(ledger, season, rules)
         placing = perf_counter() - start - done[-1]

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from eyefind.desk.queue import find_clumps
+from eyefind.desk.queue import photos_named
 from eyefind.errors import UsageError
 
 
@@ -22,7 +22,8 @@ def open_window(paths: Sequence[Path], out: Path | None) -> None:
     EyefindError
         If a path cannot be opened, or napari is not installed.
     """
-    find_clumps(paths, out)
+    for path in paths:
+        photos_named(path)
     try:
         from eyefind_napari.start import review
     except ImportError as error:

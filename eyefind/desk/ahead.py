@@ -112,7 +112,7 @@ class Ahead:
         if entry.state == "waiting":
             entry.state = "reading"
             self.tell(entry)
-        future = self._worker.submit(prepare, entry.photo_path, job)
+        future = self._worker.submit(prepare, entry.photo_path, job, entry.frames)
         future.add_done_callback(lambda done: self._take(entry, done))
 
     def _take(self, entry: Entry, future: Future[Prepared]) -> None:

@@ -3,7 +3,7 @@
 from collections import Counter
 from dataclasses import dataclass
 
-from eyefind.data import Plan, Record, Style
+from eyefind.data import Plan, Record, Says, Style
 from eyefind.review import in_force, standing
 from eyefind.rules import Rules
 from eyefind.sides.far import NOTHING, Far, plan_of_all
@@ -69,12 +69,15 @@ def foresee(
     return Foresight(plan, effect_words(yes, no))
 
 
-def deciding_flags(record: Record, style: Style, rules: Rules) -> list[str]:
+def deciding_flags(
+    record: Record, style: Style, rules: Rules, far: Far = NOTHING
+) -> list[str]:
     """Say which flags change the plan, whatever was answered so far.
 
-    A flag decides when a yes and a no to it alone, all others being open, make
-    different plans. What was answered does not count, so the order of the flags is
-    the same when the review is taken up again.
+    A flag decides when a yes and a no to it alone, all others of its photo being open,
+    make different plans. What was answered there does not count, so the order of the
+    flags is the same when the review is taken up again. What was said on the photos of
+    other sides counts: an eye confirmed there leaves less to ask here.
 
     Parameters
     ----------
@@ -84,6 +87,8 @@ def deciding_flags(record: Record, style: Style, rules: Rules) -> list[str]:
         Style of the plan.
     rules : Rules
         The rules of the trade.
+    far : Far, optional
+        What the photos of other sides add.
 
     Returns
     -------
@@ -92,11 +97,12 @@ def deciding_flags(record: Record, style: Style, rules: Rules) -> list[str]:
     """
     shown = in_force(record)
     found = [flag.id for flag in shown.flags if flag.origin == "found"]
+
+    def shape(flag: str, says: Says) -> tuple[object, ...]:
+        return shape_of(plan_of_all(shown, {flag: says}, far, style, rules))
+
     return [
-        flag
-        for flag in found
-        if shape_of(plan_of_all(shown, {flag: "confirmed"}, NOTHING, style, rules))
-        != shape_of(plan_of_all(shown, {flag: "rejected"}, NOTHING, style, rules))
+        flag for flag in found if shape(flag, "confirmed") != shape(flag, "rejected")
     ]
 
 

@@ -1,5 +1,6 @@
 """Making a clump ready for the window, ahead of time."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -8,13 +9,14 @@ from eyefind.desk.foresight import deciding_flags
 from eyefind.job import FIRST_STYLE, Job
 from eyefind.look.outline import filled
 from eyefind.look.views import lamp_direction
-from eyefind.photo import read_photo
+from eyefind.photo import lacks_frames, read_photo
 from eyefind.record import (
     DamagedRecordError,
     check_same_photo,
     read_record,
     record_path,
 )
+from eyefind.sides import read_far
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +60,7 @@ class Ready:
     lamp_deg: float
 
 
-def prepare(photo_path: Path, job: Job) -> Prepared:
+def prepare(photo_path: Path, job: Job, frames: Sequence[Path] = ()) -> Prepared:
     """Look at a photo unless that was done, and find the flags that decide its plan.
 
     Parameters
@@ -67,6 +69,9 @@ def prepare(photo_path: Path, job: Job) -> Prepared:
         The photo.
     job : Job
         The settings. With a ruler the photo is looked at again.
+    frames : sequence of Path
+        Further photos of its lamp set; it is looked at again for one that its record
+        does not name.
 
     Returns
     -------
@@ -85,11 +90,12 @@ def prepare(photo_path: Path, job: Job) -> Prepared:
             record = read_record(path)
         except DamagedRecordError:
             record = None
-    if record is None:
-        done = job.look(photo_path)
+    if record is None or lacks_frames(record.frames, frames):
+        done = job.look(photo_path, frames)
         path, record = done.record_path, done.record
     style = job.style or (record.plan.style if record.plan else FIRST_STYLE)
-    return Prepared(path, style, deciding_flags(record, style, job.rules))
+    far = read_far(record, path.parent)
+    return Prepared(path, style, deciding_flags(record, style, job.rules, far))
 
 
 def load(photo_path: Path, prepared: Prepared) -> Ready:

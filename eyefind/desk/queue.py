@@ -1,16 +1,17 @@
 """The clumps to go through, and how far each one is."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final, Literal
 
 from eyefind.data import Record
 from eyefind.errors import EyefindError, PhotoError
-from eyefind.photo import find_photos
+from eyefind.photo import PhotoSet, find_photos, find_sets
 from eyefind.record import DamagedRecordError, read_record, record_path
 from eyefind.record.store import ENDING
 from eyefind.review import flags_in_force, standing
+from eyefind.rules import Rules, load_rules
 
 State = Literal["waiting", "reading", "open", "bare", "done", "refused"]
 
@@ -42,12 +43,15 @@ class Entry:
         Why it was refused and what to do.
     left : int
         Flags without an answer.
+    frames : list of Path
+        Further photos of its lamp set, told by time and view.
     """
 
     photo_path: Path
     state: State = "waiting"
     message: str = ""
     left: int = 0
+    frames: list[Path] = field(default_factory=list)
 
     @property
     def words(self) -> str:
@@ -76,8 +80,12 @@ class Entry:
             self.message = f"Something inside eyefind went wrong: {error!r}"
 
 
-def find_clumps(paths: Iterable[Path], out: Path | None) -> list[Entry]:
+def find_clumps(
+    paths: Iterable[Path], out: Path | None, rules: Rules | None = None
+) -> list[Entry]:
     """List the clumps that the grower named.
+
+    In a folder lamp sets are told by time and view.
 
     Parameters
     ----------
@@ -85,6 +93,8 @@ def find_clumps(paths: Iterable[Path], out: Path | None) -> list[Entry]:
         Photos, folders of photos, or records (their photo must lie beside them).
     out : Path or None
         Folder of the records; beside the photo when None.
+    rules : Rules, optional
+        The rules of the trade; those that come along when None.
 
     Returns
     -------
@@ -96,13 +106,16 @@ def find_clumps(paths: Iterable[Path], out: Path | None) -> list[Entry]:
     PhotoError, RecordError
         If a folder or a record cannot be read.
     """
-    photos: dict[Path, None] = {}
+    rules = rules or load_rules()
+    sets: dict[Path, PhotoSet] = {}
     for path in paths:
-        if path.name.endswith(ENDING):
-            photos[_photo_of(path)] = None
-        else:
-            photos.update(dict.fromkeys(find_photos([path])))
-    entries = [Entry(photo) for photo in photos]
+        photos = photos_named(path)
+        found = [PhotoSet(photo) for photo in photos]
+        if path.is_dir():
+            found = find_sets(photos, rules, lambda p: record_path(p, out).exists())
+        for one in found:
+            sets.setdefault(one.main, one)
+    entries = [Entry(one.main, frames=one.others) for one in sets.values()]
     further: set[Path] = set()
     for entry in entries:
         path = record_path(entry.photo_path, out)
@@ -122,6 +135,19 @@ def find_clumps(paths: Iterable[Path], out: Path | None) -> list[Entry]:
         for entry in entries
         if entry.state != "waiting" or entry.photo_path not in further
     ]
+
+
+def photos_named(path: Path) -> list[Path]:
+    """Return the photos that a path names: a photo, a folder of photos or a record.
+
+    Raises
+    ------
+    PhotoError, RecordError
+        If a folder or a record cannot be read.
+    """
+    if path.name.endswith(ENDING):
+        return [_photo_of(path)]
+    return find_photos([path])
 
 
 def folder_of_records(paths: Iterable[Path]) -> Path | None:

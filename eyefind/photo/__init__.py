@@ -8,7 +8,7 @@ from eyefind.photo.lamp_set import LampSet, frames_again, lay_together
 from eyefind.photo.printing import write_card, write_numbered_cards
 from eyefind.photo.reading import find_photos, read_photo
 from eyefind.photo.scale import guess_scale, scale_from_points, scale_from_width
-from eyefind.photo.set_names import further_frames
+from eyefind.photo.set_names import further_frames, lacks_frames
 from eyefind.photo.sets import PhotoSet, find_sets
 
 __all__ = [
@@ -24,6 +24,7 @@ __all__ = [
     "further_frames",
     "guess_scale",
     "height_bias",
+    "lacks_frames",
     "lay_together",
     "read_code",
     "read_photo",

@@ -78,6 +78,25 @@ def further_frames(
     return [path for path in before if path.is_file()]
 
 
+def lacks_frames(facts: Sequence[FrameFacts], frames: Sequence[Path]) -> bool:
+    """Tell whether a record with these further frames names not all of a set.
+
+    Parameters
+    ----------
+    facts : sequence of FrameFacts
+        The record's.
+    frames : sequence of Path
+        The further frames of the set, without the main one.
+
+    Returns
+    -------
+    bool
+        True when the photo must be looked at again with all of them.
+    """
+    known = {fact.photo.file for fact in facts}
+    return any(frame.name not in known for frame in frames)
+
+
 def _beside(path: Path, stem: str) -> Path | None:
     """Find the photo of this stem in the same folder, first by the same ending."""
     for suffix in (path.suffix, *SUFFIXES, *(s.upper() for s in SUFFIXES)):

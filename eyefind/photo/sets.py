@@ -32,6 +32,11 @@ class PhotoSet:
     main: Path
     others: list[Path] = field(default_factory=list)
 
+    @property
+    def photos(self) -> list[Path]:
+        """All of them, the main one first."""
+        return [self.main, *self.others]
+
 
 def find_sets(
     photos: Sequence[Path],

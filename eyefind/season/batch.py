@@ -12,13 +12,15 @@ import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
 from dataclasses import dataclass
 from multiprocessing import connection, get_context, parent_process
 from pathlib import Path
 
 from eyefind.errors import EyefindError, PhotoError
 from eyefind.job import Job
-from eyefind.photo import find_photos
+from eyefind.photo import PhotoSet, find_photos, find_sets, lacks_frames
+from eyefind.record import read_record, record_path
 from eyefind.rules import Rules
 from eyefind.season.binding import photo_columns
 from eyefind.season.ledger import Ledger
@@ -52,8 +54,13 @@ class Looked:
     why: str = ""
 
 
-def waiting_photos(ledger: Ledger, season: Season, folder: Path) -> list[Path]:
+def waiting_photos(
+    ledger: Ledger, season: Season, folder: Path, rules: Rules
+) -> list[PhotoSet]:
     """Return the photos of a folder that the ledger has no record of.
+
+    Photos of one view under a moved lamp are one set, and have one record. A set whose
+    record lacks a frame that came later waits again.
 
     Parameters
     ----------
@@ -63,31 +70,54 @@ def waiting_photos(ledger: Ledger, season: Season, folder: Path) -> list[Path]:
         The season.
     folder : Path
         The folder.
+    rules : Rules
+        The rules of the trade: they say what is one set.
 
     Returns
     -------
-    list of Path
-        By name; a photo that failed before is among them.
+    list of PhotoSet
+        By name, most often sets of one; a photo that failed before is among them.
 
     Raises
     ------
     PhotoError
         If the folder is not there, cannot be opened or holds no photo.
     """
+    photos = _photos_of(folder)
+    done = _done_photos(ledger, season)
+    sets = find_sets(photos, rules, lambda photo: photo in done)
+    return [one for one in sets if one.main not in done or _lacks_frames(one)]
+
+
+def _photos_of(folder: Path) -> list[Path]:
     if not folder.is_dir():
         raise PhotoError(f"There is no folder {folder}.", "Check its name.")
-    done = {
-        photo.path
+    return find_photos([folder.resolve()])
+
+
+def _done_photos(ledger: Ledger, season: Season) -> set[Path]:
+    return {
+        Path(photo.path)
         for photo in ledger.rows(ClumpPhoto, "season_id = ?", season.id)
         if not photo.failed and photo.record_path and Path(photo.record_path).exists()
     }
-    return [path for path in find_photos([folder.resolve()]) if str(path) not in done]
+
+
+def _lacks_frames(one: PhotoSet) -> bool:
+    """Tell whether frames of a set came after its record was written."""
+    if not one.others:
+        return False
+    try:
+        record = read_record(record_path(one.main, None))
+    except EyefindError:
+        return True
+    return lacks_frames(record.frames, one.others)
 
 
 def look_at_all(
     ledger: Ledger,
     season: Season,
-    photos: Sequence[Path],
+    sets: Sequence[PhotoSet],
     rules: Rules,
     cores: int | None = None,
 ) -> Iterator[Looked]:
@@ -99,7 +129,7 @@ def look_at_all(
         The ledger.
     season : Season
         The season.
-    photos : sequence of Path
+    sets : sequence of PhotoSet
         The photos.
     rules : Rules
         The rules of the trade.
@@ -116,18 +146,18 @@ def look_at_all(
     EyefindError
         If the system ended a worker (for want of memory); what was done stays.
     """
-    cores = min(cores or usable_cores(), max(len(photos), 1))
+    cores = min(cores or usable_cores(), max(len(sets), 1))
     # Threads of BLAS and OpenCV would only fight over the cores.
     os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1")
     pool = ProcessPoolExecutor(
         cores, mp_context=get_context("spawn"), initializer=_start_worker
     )
-    queue = iter(photos)
+    queue = iter(sets)
     running: set[Future[Looked]] = set()
     try:
         while True:
-            while len(running) < IN_HAND * cores and (path := next(queue, None)):
-                running.add(pool.submit(look_at, path, rules))
+            while len(running) < IN_HAND * cores and (one := next(queue, None)):
+                running.add(pool.submit(look_at, one, rules))
             if not running:
                 return
             done, running = wait(running, return_when=FIRST_COMPLETED)
@@ -144,13 +174,13 @@ def look_at_all(
         pool.shutdown(wait=False, cancel_futures=True)
 
 
-def look_at(path: Path, rules: Rules) -> Looked:
+def look_at(one: PhotoSet, rules: Rules) -> Looked:
     """Look at one photo, make its plan, and say what came of it; never raises.
 
     Parameters
     ----------
-    path : Path
-        The photo.
+    one : PhotoSet
+        The photo, with the further frames of its lamp set.
     rules : Rules
         The rules of the trade.
 
@@ -159,8 +189,9 @@ def look_at(path: Path, rules: Rules) -> Looked:
     Looked
         With its record's reading, or with why it could not be used.
     """
+    path = one.main
     try:
-        done = Job(rules).plan(path)
+        done = Job(rules).plan(path, one.others)
         return Looked(path, read_reading(done.record_path, rules))
     except EyefindError as error:
         return Looked(path, None, str(error))
@@ -187,7 +218,9 @@ def enter(ledger: Ledger, season: Season, looked: Looked) -> None:
         deed.change(row, **values)
 
 
-def new_photos(ledger: Ledger, season: Season, folder: Path) -> Iterator[list[Path]]:
+def new_photos(
+    ledger: Ledger, season: Season, folder: Path, rules: Rules
+) -> Iterator[list[PhotoSet]]:
     """Watch a folder: yield the photos that came, again and again, without end.
 
     Parameters
@@ -198,27 +231,36 @@ def new_photos(ledger: Ledger, season: Season, folder: Path) -> Iterator[list[Pa
         The season.
     folder : Path
         The folder.
+    rules : Rules
+        The rules of the trade: they say what is one set.
 
     Yields
     ------
-    list of Path
+    list of PhotoSet
         Photos that are wholly there; empty when none came.
     """
-    failed: dict[Path, float] = {}
+    tried: dict[Path, float] = {}
     while True:
-        try:
-            waiting = waiting_photos(ledger, season, folder)
-        except PhotoError:
-            waiting = []
-        came = []
-        for path in waiting:
-            changed = path.stat().st_mtime if path.exists() else time.time()
-            # A photo that failed is tried again only when it changed.
-            if time.time() - changed > SETTLED_S and failed.get(path) != changed:
-                failed[path] = changed
-                came.append(path)
-        yield came
+        came = {
+            path: changed
+            for path, changed in _settled(folder).items()
+            # A photo that was tried is tried again only when it changed.
+            if tried.get(path) != changed
+        }
+        tried.update(came)
+        sets = waiting_photos(ledger, season, folder, rules) if came else []
+        yield [one for one in sets if not came.keys().isdisjoint(one.photos)]
         time.sleep(LOOK_EVERY_S)
+
+
+def _settled(folder: Path) -> dict[Path, float]:
+    """Return the photos that are wholly in a folder, with when they last changed."""
+    now, found = time.time(), {}
+    with suppress(PhotoError):
+        for path in _photos_of(folder):
+            with suppress(OSError):  # taken away meanwhile
+                found[path] = path.stat().st_mtime
+    return {path: at for path, at in found.items() if now - at > SETTLED_S}
 
 
 def usable_cores() -> int:

@@ -80,7 +80,7 @@ def make_demo(folder: Path) -> Iterator[str]:
     with Ledger(folder / LEDGER_NAME) as ledger:
         rules = load_rules()
         season = plant(ledger, rules)
-        waiting = waiting_photos(ledger, season, photos)
+        waiting = waiting_photos(ledger, season, photos, rules)
         for looked in look_at_all(ledger, season, waiting, rules):
             yield f"{looked.path.name}: {looked.why or 'looked at'}"
         place_new(ledger, season, rules)

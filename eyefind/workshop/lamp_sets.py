@@ -31,6 +31,10 @@ BRIGHTER = 1.2
 """Jump of exposure tried, in linear light."""
 BAD_SIGMA_MM = 1.5
 """Blur of the one bad frame."""
+STILL_SHIFT_PX = 1.0
+"""How far hand and phone shake between frames under a lamp that hardly moved."""
+NOISE_LEVELS = 3.0
+"""Standard deviation of a phone's noise in such frames, of 255 levels."""
 GAMMA = 2.2
 
 
@@ -67,7 +71,7 @@ def judge_lamp_sets(folder: Path) -> str:
             photo, others, clump, find_card(rgb), truth.px_per_mm, rules
         )
         left_out += sum(bool(facts.left_out) for facts in laid.facts)
-        for name, further in _variants(laid.frames[1:], truth.px_per_mm).items():
+        for name, further in _variants(laid.frames, truth.px_per_mm).items():
             judged = judge(truth, rgb, clump, anatomy, rules, seen, further)
             found.setdefault(name, []).append((truth, judged.eyes))
     if not found:
@@ -78,15 +82,17 @@ def judge_lamp_sets(folder: Path) -> str:
     return "\n".join([*_rows(found), "", f"{left_out} frames were left out."])
 
 
-def _variants(further: Sequence[Pixels], px_per_mm: float) -> dict[str, list[Pixels]]:
-    """Name the sets of further frames that are tried."""
-    good = list(further)
+def _variants(frames: Sequence[Pixels], px_per_mm: float) -> dict[str, list[Pixels]]:
+    """Name the sets of further frames that are tried; the main frame comes first."""
+    main, *good = frames
     sigma = BAD_SIGMA_MM * px_per_mm
     return {
         "one frame": [],
         "two frames": good[:1],
         "four frames": good,
-        f"four, further ones {SHIFT_PX:g} px off": [_shifted(one) for one in good],
+        f"four, further ones {SHIFT_PX:g} px off": [
+            _shifted(one, SHIFT_PX) for one in good
+        ],
         f"four, the second {BRIGHTER - 1:.0%} brighter": [
             *map(_brighter, good[:1]),
             *good[1:],
@@ -95,11 +101,22 @@ def _variants(further: Sequence[Pixels], px_per_mm: float) -> dict[str, list[Pix
             *good[:-1],
             *(_blurred(one, sigma) for one in good[-1:]),
         ],
+        "four, the lamp hardly moved": [_still(main, seed) for seed in range(3)],
     }
 
 
-def _shifted(rgb: Pixels) -> Pixels:
-    move = np.array([[1.0, 0.0, SHIFT_PX], [0.0, 1.0, SHIFT_PX]])
+def _still(main: Pixels, seed: int) -> Pixels:
+    """Return the main frame once more: other noise, a slight shake, the same light.
+
+    Such frames are left out by the check of a set; here they are kept all the same.
+    """
+    noise = np.random.default_rng(seed).normal(0, NOISE_LEVELS, main.shape)
+    noisy = np.clip(_shifted(main, STILL_SHIFT_PX) + noise, 0, 255)
+    return noisy.round().astype(np.uint8)
+
+
+def _shifted(rgb: Pixels, by_px: float) -> Pixels:
+    move = np.array([[1.0, 0.0, by_px], [0.0, 1.0, by_px]])
     moved = cv2.warpAffine(rgb, move, rgb.shape[1::-1], borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(moved, np.uint8)
 

@@ -5,13 +5,19 @@ import random
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import pytest
+from lamp_sets import painted_under
+from photo.files import exif_bytes
 from PIL import Image
 from records import the_painted_clump
+from standins import install
 
 from eyefind.errors import EyefindError, PhotoError
+from eyefind.photo import PhotoSet
 from eyefind.record import read_record
+from eyefind.rules import load_rules
 from eyefind.season import batch
 from eyefind.season.batch import (
     Looked,
@@ -39,7 +45,7 @@ if __name__ == "__main__":
     rules = load_rules()
     with Ledger(Path(sys.argv[1])) as ledger:
         season = find_season(ledger)
-        waiting = waiting_photos(ledger, season, Path(sys.argv[2]))
+        waiting = waiting_photos(ledger, season, Path(sys.argv[2]), rules)
         for looked in look_at_all(ledger, season, waiting, rules, 2):
             print(looked.path.name, looked.why, flush=True)
         place_new(ledger, season, rules)
@@ -80,7 +86,10 @@ def test_a_batch_on_two_cores_goes_on_after_each_kill(tmp_path, kills):
         rows = sorted(ledger.rows(ClumpPhoto), key=lambda row: row.path)
         assert [bool(row.failed) for row in rows] == [False] * count + [True]
         assert all(row.clump_id for row in rows if not row.failed)
-        left = [p.name for p in waiting_photos(ledger, season, photos)]
+        left = [
+            one.main.name
+            for one in waiting_photos(ledger, season, photos, load_rules())
+        ]
         assert left == ["IMG_999.jpg"]
     for number in range(count):
         assert read_record(photos / f"IMG_{number:03d}.eyefind.json").plan is not None
@@ -89,13 +98,13 @@ def test_a_batch_on_two_cores_goes_on_after_each_kill(tmp_path, kills):
 def test_a_photo_that_cannot_be_used_stops_no_other(ledger, season, rules, tmp_path):
     bad = tmp_path / "bad.jpg"
     bad.write_bytes(b"no picture")
-    enter(ledger, season, look_at(bad, rules))
+    enter(ledger, season, look_at(PhotoSet(bad), rules))
     (again,) = take_again(ledger, season)
     assert again.photo == str(bad)
     assert "bad.jpg" in again.why
     # Once it is mended the old complaint is gone.
     small_photo(bad)
-    assert waiting_photos(ledger, season, tmp_path) == [bad]
+    assert waiting_photos(ledger, season, tmp_path, rules) == [PhotoSet(bad)]
 
 
 def test_a_fault_of_our_own_is_told_and_stops_no_other(rules, monkeypatch, tmp_path):
@@ -103,7 +112,7 @@ def test_a_fault_of_our_own_is_told_and_stops_no_other(rules, monkeypatch, tmp_p
         raise ZeroDivisionError("by nought")
 
     monkeypatch.setattr(batch.Job, "plan", fail)
-    looked = look_at(tmp_path / "a.jpg", rules)
+    looked = look_at(PhotoSet(tmp_path / "a.jpg"), rules)
     assert looked.reading is None
     assert "by nought" in looked.why
 
@@ -125,42 +134,76 @@ def test_a_worker_that_the_system_ends_is_told(
 
     monkeypatch.setattr(batch, "ProcessPoolExecutor", OnePool)
     with pytest.raises(EyefindError, match="ended a worker"):
-        list(look_at_all(ledger, season, [tmp_path / "a.jpg"], rules, 1))
+        list(look_at_all(ledger, season, [PhotoSet(tmp_path / "a.jpg")], rules, 1))
 
 
-def test_only_new_photos_wait(ledger, season, tmp_path):
+def test_only_new_photos_wait(ledger, season, rules, tmp_path):
     folder = tmp_path / "photos"
     with pytest.raises(PhotoError, match="no folder"):
-        waiting_photos(ledger, season, folder)
+        waiting_photos(ledger, season, folder, rules)
     folder.mkdir()
     with pytest.raises(PhotoError, match="no photo"):
-        waiting_photos(ledger, season, folder)
-    new, known = (small_photo(folder / f"{name}.jpg") for name in ("a", "b"))
-    assert waiting_photos(ledger, season, folder) == [new, known]
+        waiting_photos(ledger, season, folder, rules)
+    known = small_photo(folder / "b.jpg")
+    new, old = PhotoSet(small_photo(folder / "a.jpg")), PhotoSet(known)
+    assert waiting_photos(ledger, season, folder, rules) == [new, old]
     record = folder / "b.eyefind.json"
     record.write_text("the ledger trusts that it is there")
     with ledger.deed("known") as deed:
         row = ClumpPhoto(season_id=season.id, path=str(known), record_path=str(record))
         deed.add(row)
-    assert waiting_photos(ledger, season, folder) == [new]
+    assert waiting_photos(ledger, season, folder, rules) == [new]
     record.unlink()
-    assert waiting_photos(ledger, season, folder) == [new, known]
+    assert waiting_photos(ledger, season, folder, rules) == [new, old]
 
 
 def test_watching_brings_new_photos_and_no_failed_one_twice(
-    ledger, season, tmp_path, monkeypatch
+    ledger, season, rules, tmp_path, monkeypatch
 ):
     monkeypatch.setattr("eyefind.season.batch.LOOK_EVERY_S", 0.0)
-    watched = new_photos(ledger, season, tmp_path / "come")
+    watched = new_photos(ledger, season, tmp_path / "come", rules)
     (tmp_path / "come").mkdir()
     assert next(watched) == []
     photo = tmp_path / "come" / "a.jpg"
     photo.write_bytes(b"half")
     assert next(watched) == []  # may still be on its way
     os.utime(photo, (1e9, 1e9))
-    assert next(watched) == [photo]
+    assert next(watched) == [PhotoSet(photo)]
     enter(ledger, season, Looked(photo, None, "no picture"))
     assert next(watched) == []
     assert [item.why for item in take_again(ledger, season)] == ["no picture"]
     os.utime(photo, (1.1e9, 1.1e9))  # it came again
-    assert next(watched) == [photo]
+    assert next(watched) == [PhotoSet(photo)]
+
+
+def test_a_frame_that_comes_late_joins_its_set(
+    ledger, season, rules, tmp_path, monkeypatch
+):
+    """Known by time and view, as a phone names them; one record a set."""
+    install(monkeypatch)
+    monkeypatch.setattr("eyefind.season.batch.LOOK_EVERY_S", 0.0)
+    frames = list(painted_under((80, 260, 300)).values())
+    paths = [tmp_path / f"IMG_{number}.jpg" for number in range(len(frames))]
+
+    def come(number):
+        taken = exif_bytes(taken=f"2026:11:03 10:00:{10 * number:02d}")
+        Image.fromarray(frames[number]).save(paths[number], quality=95, exif=taken)
+        os.utime(paths[number], (1e9, 1e9))
+
+    come(0)
+    come(1)
+    watched = new_photos(ledger, season, tmp_path, rules)
+    (first,) = next(watched)
+    assert first.photos == paths[:2]
+    enter(ledger, season, look_at(first, rules))
+    assert next(watched) == []
+    assert waiting_photos(ledger, season, tmp_path, rules) == []
+    come(2)
+    (again,) = next(watched)
+    assert again.photos == paths
+    enter(ledger, season, look_at(again, rules))
+    assert next(watched) == []
+    (row,) = ledger.rows(ClumpPhoto)
+    assert row.path == str(paths[0])
+    named = [frame.photo.file for frame in read_record(Path(row.record_path)).frames]
+    assert named == [path.name for path in paths[1:]]

@@ -14,6 +14,7 @@ from eyefind.cli.app import app
 from eyefind.cli.season import season_app
 from eyefind.cli.season.bench import spread
 from eyefind.errors import ExitCode
+from eyefind.photo import PhotoSet
 from eyefind.season.garden import find_clump, find_season
 from eyefind.season.ledger import Ledger
 from eyefind.season.tables import Box, Clump, StoreCheck
@@ -177,10 +178,10 @@ def test_a_watched_folder_may_be_empty_at_first(garden, eyefind, monkeypatch):
     came = garden / "come" / "a.jpg"
     came.parent.mkdir()
 
-    def comes_late(_ledger, _season, folder):
+    def comes_late(*_):
         yield []
         came.write_bytes(b"no picture")
-        yield [came.resolve()]
+        yield [PhotoSet(came.resolve())]
 
     monkeypatch.setattr("eyefind.season.batch.new_photos", comes_late)
     result = eyefind("season", "take", "come", "--watch")

@@ -10,6 +10,7 @@ from plan.clumps import SCALE, answers, make_eye, make_flag, round_clump, tidy_c
 from plan.oracle import safe_pieces
 
 from eyefind.data import PhotoFacts, Record
+from eyefind.desk.foresight import deciding_flags
 from eyefind.errors import UsageError
 from eyefind.plan import make_plan
 from eyefind.plan.sides import counted_once
@@ -219,3 +220,21 @@ def test_a_further_side_never_costs_a_safe_piece(data, clump):
     alone = make_plan(clump.anatomy, clump.flags, said, SCALE, "singles", RULES)
     both = make_plan(clump.anatomy, [*clump.flags, *far], said, SCALE, "singles", RULES)
     assert safe_pieces(both, RULES) >= safe_pieces(alone, RULES)
+
+
+def test_what_was_said_on_another_side_is_not_asked_again(records, clump):
+    """An eye confirmed there settles its tuber; without it the flags here decide."""
+    main, side = records
+    write_record(record_of("a", clump.flags, clump), main)
+    match(main, side, SAME, "Ida")
+
+    def deciding():
+        record = read_record(main)
+        far = read_far(record, main.parent)
+        return deciding_flags(record, "singles", RULES, far)
+
+    assert "E1" in deciding_flags(read_record(main), "singles", RULES)
+    Review(side).say("E1", "confirmed", "Ida")
+    assert "E1" not in deciding()
+    Review(side).say("E1", "rejected", "Ida")
+    assert "E1" in deciding()

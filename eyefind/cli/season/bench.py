@@ -22,6 +22,7 @@ from eyefind.errors import UsageError
 from eyefind.words import counted
 
 if TYPE_CHECKING:
+    from eyefind.photo import PhotoSet
     from eyefind.season.board import Board
     from eyefind.season.progress import Again, Waiting
 
@@ -144,9 +145,9 @@ def take(
                 raise UsageError(f"There is no folder {folder}.", "Check its name.")
             typer.echo("Waiting for photos. Ctrl-C ends it.")
         batches = (
-            new_photos(hand.ledger, hand.season, folder)
+            new_photos(hand.ledger, hand.season, folder, hand.rules)
             if watch
-            else [waiting_photos(hand.ledger, hand.season, folder)]
+            else [waiting_photos(hand.ledger, hand.season, folder, hand.rules)]
         )
         for came in batches:
             if came or not watch:
@@ -256,13 +257,13 @@ def spread(names: list[str]) -> list[str]:
     return found
 
 
-def _take(hand: Hand, photos: list[Path], cores: int | None) -> None:
+def _take(hand: Hand, sets: list["PhotoSet"], cores: int | None) -> None:
     from eyefind.season.batch import look_at_all
     from eyefind.season.placing import place_new
 
-    looked = look_at_all(hand.ledger, hand.season, photos, hand.rules, cores)
+    looked = look_at_all(hand.ledger, hand.season, sets, hand.rules, cores)
     try:
-        for one in with_progress(looked, len(photos)):
+        for one in with_progress(looked, len(sets)):
             said = one.why or (one.reading.again if one.reading else "")
             typer.echo(f"{one.path.name}: {said or 'done'}")
     finally:
