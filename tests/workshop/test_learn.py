@@ -111,7 +111,7 @@ def test_a_step_against_the_gradient_makes_the_loss_smaller(folder: Path) -> Non
     optimiser = torch.optim.SGD(net.parameters(), 1e-3)
     sums = []
     for _ in range(4):
-        loss = torch.stack(list(losses(net(batch.rgb), batch).values())).sum()
+        loss = torch.stack(list(losses(net(torch.cat([batch.rgb, batch.relief], dim=1)), batch).values())).sum()
         optimiser.zero_grad()
         loss.backward()
         optimiser.step()
@@ -130,7 +130,7 @@ def test_opencv_answers_as_torch_does(tmp_path: Path) -> None:
     export(again, tmp_path / "w.onnx")
     run = cv2.dnn.readNetFromONNX(str(tmp_path / "w.onnx"))
     for height, width in ((64, 96), (128, 64)):
-        pixels = torch.rand(1, 3, height, width)
+        pixels = torch.rand(1, 5, height, width)
         with torch.no_grad():
             expected = net(pixels)
         assert expected.shape == (1, 14, height // STRIDE, width // STRIDE)
