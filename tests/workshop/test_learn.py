@@ -111,7 +111,11 @@ def test_a_step_against_the_gradient_makes_the_loss_smaller(folder: Path) -> Non
     optimiser = torch.optim.SGD(net.parameters(), 1e-3)
     sums = []
     for _ in range(4):
-        loss = torch.stack(list(losses(net(torch.cat([batch.rgb, batch.relief], dim=1)), batch).values())).sum()
+        loss = torch.stack(
+            list(
+                losses(net(torch.cat([batch.rgb, batch.relief], dim=1)), batch).values()
+            )
+        ).sum()
         optimiser.zero_grad()
         loss.backward()
         optimiser.step()
