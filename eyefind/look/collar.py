@@ -19,6 +19,7 @@ from eyefind.look.seen import eyes_afar, see_frames
 from eyefind.look.views import EVEN_LIGHT_MM, Plane, blur_inside, to_lab
 from eyefind.model import Answers
 from eyefind.reduce import reduced, reduced_mask, size_at
+from eyefind.relief import in_bytes, make_relief
 from eyefind.rules import Rules
 
 WORK_PX_PER_MM = 8.0
@@ -146,6 +147,11 @@ def cut_out_collar(
     size = size_at((high - low).tolist(), step)
     small = reduced(rgb[window], size)
     shown = [small, *(reduced(frame[window], size) for frame in further)]
+    told = None
+    if further and seen is not None:
+        relief = make_relief([rgb, *further], clump, scale.px_per_mm)
+        whole = in_bytes(relief, scale.px_per_mm)[window]
+        told = cv2.resize(whole, size[::-1], interpolation=cv2.INTER_NEAREST)
     inside = reduced_mask(clump[window], size)
     glare = cv2.inRange(rgb[window], (GLARE_LEVEL,) * 3, (255,) * 3) > 0
     lab = to_lab(small)
@@ -163,7 +169,7 @@ def cut_out_collar(
         lab[..., 0],
         necks,
         seen,
-        None if seen is None else see_frames(shown, low.astype(float), step),
+        None if seen is None else see_frames(shown, low.astype(float), step, told),
     )
     crown = filled(collar.to_work(anatomy.crown_outline_px), inside.shape)
     off_crown_mm = np.minimum(_away(crown) / px_per_mm, NO_CROWN_MM)

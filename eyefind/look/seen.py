@@ -79,7 +79,12 @@ def see_cut_out(rgb: Pixels, corner_rc: Points, step: float) -> Answers | None:
         return None
 
 
-def see_frames(frames: Sequence[Pixels], corner_rc: Points, step: float) -> Answers:
+def see_frames(
+    frames: Sequence[Pixels],
+    corner_rc: Points,
+    step: float,
+    relief: Pixels | None = None,
+) -> Answers:
     """Show a cut-out of every frame of a lamp set to the network.
 
     What looks like an eye under one lamp only is mostly a shadow or a glint, so the
@@ -93,6 +98,8 @@ def see_frames(frames: Sequence[Pixels], corner_rc: Points, step: float) -> Answ
         Its corner in the full photo, px.
     step : float
         Its px in one px of the photo.
+    relief : (h, w) uint8 array, optional
+        What `eyefind.relief.in_bytes` says of the cut-out; told with the main frame.
 
     Returns
     -------
@@ -104,7 +111,8 @@ def see_frames(frames: Sequence[Pixels], corner_rc: Points, step: float) -> Answ
     ModelError
         If the weights are missing or damaged.
     """
-    main, *others = [ask(frame, corner_rc, step) for frame in frames]
+    main = ask(frames[0], corner_rc, step, relief)
+    others = [ask(frame, corner_rc, step) for frame in frames[1:]]
     if not others:
         return main
     odds = np.mean([log_odds(one.eye, LEAST_ODDS) for one in (main, *others)], axis=0)

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from eyefind.data import Pixels, Points
 
 Plane = NDArray[np.float32]
+Bytes = NDArray[np.uint8]
 
 PARTS = (
     "bench", "body", "neck", "crown", "stem", "spent_parent", "thin_root", "soft",
@@ -32,6 +33,8 @@ DIVISOR = 32
 """Height and width that the network takes are multiples of it."""
 OFFSET_MM = 30.0
 """Unit of the offsets to a tuber's middle."""
+INPUTS = ("red", "green", "blue", "relief", "valid")
+"""Channels of the input, 0 to 1; the last two are 0 where no relief is known."""
 EYE, NECK, SIZE, OFFSET = 0, 1, 2, slice(3, 5)
 """Channels of the answers; the parts follow."""
 
@@ -126,7 +129,9 @@ class Answers:
         return np.asarray(sampled, np.float32)
 
 
-def ask(rgb: Pixels, corner_rc: Points, step: float) -> Answers:
+def ask(
+    rgb: Pixels, corner_rc: Points, step: float, relief: Bytes | None = None
+) -> Answers:
     """Ask the network about a cut-out of a photo.
 
     Parameters
@@ -137,6 +142,8 @@ def ask(rgb: Pixels, corner_rc: Points, step: float) -> Answers:
         Its corner in the full photo, px.
     step : float
         Its px in one px of the photo.
+    relief : (h, w) uint8 array, optional
+        What `eyefind.relief.in_bytes` says of the cut-out.
 
     Returns
     -------
@@ -150,9 +157,13 @@ def ask(rgb: Pixels, corner_rc: Points, step: float) -> Answers:
     """
     height, width = rgb.shape[:2]
     below, right = -height % DIVISOR, -width % DIVISOR
-    padded = cv2.copyMakeBorder(rgb, 0, below, 0, right, cv2.BORDER_REPLICATE)
+    if relief is None:
+        relief = np.zeros((height, width), np.uint8)
+    whole = np.dstack([rgb, relief, np.where(relief > 0, np.uint8(255), np.uint8(0))])
+    padded = np.pad(whole, ((0, below), (0, right), (0, 0)), mode="edge")
     net = _network()
-    net.setInput(cv2.dnn.blobFromImage(padded, 1 / 255.0))
+    blob = padded.transpose(2, 0, 1)[None].astype(np.float32) / np.float32(255)
+    net.setInput(np.ascontiguousarray(blob))
     rows, cols = -(-height // STRIDE), -(-width // STRIDE)
     out = np.asarray(net.forward()[0, :, :rows, :cols], np.float32)
     logits = out[OFFSET.stop :]

@@ -11,6 +11,8 @@ if TYPE_CHECKING:
 
 SMOOTHING = 0.25
 """Sigma of the smoothing as a share of a bump's size: keeps the bump, not the grain."""
+EYE_MM = 3.0
+"""Size of the bumps that are told to the network."""
 ONE_AXIS = 0.3
 """Lamps that spread less than this across their main axis tell of one axis only."""
 
@@ -75,6 +77,19 @@ def bumps(relief: "Relief", size_mm: float, px_per_mm: float) -> NDArray[np.floa
     total *= np.float32(size_px / known_axes(relief.lamps))
     total[~relief.valid] = 0
     return total
+
+
+def in_bytes(relief: "Relief", px_per_mm: float) -> NDArray[np.uint8]:
+    """Say in a byte a pixel how far the surface bulges at the size of an eye.
+
+    Returns
+    -------
+    (H, W) uint8 array
+        128 on a plane, towards 255 on bumps and towards 1 in hollows: the hyperbolic
+        tangent of `bumps`; 0 where nothing is known.
+    """
+    bulge = np.tanh(bumps(relief, EYE_MM, px_per_mm))
+    return np.where(relief.valid, 128.5 + 126.5 * bulge, 0).astype(np.uint8)
 
 
 def known_axes(lamps: NDArray[np.float64]) -> int:

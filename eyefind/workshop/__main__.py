@@ -137,6 +137,17 @@ def fit_part_weights(
     out.write_bytes(msgspec.json.format(numbers, indent=2) + b"\n")
 
 
+@app.command("reliefs")
+def write_the_reliefs(
+    folders: Annotated[list[Path], typer.Argument(help="Lamp sets with their truth.")],
+) -> None:
+    """Write the relief of each rendered lamp set beside it, to train with."""
+    from eyefind.workshop.reliefs import write_reliefs
+
+    for folder in folders:
+        typer.echo(f"{write_reliefs(folder)} reliefs in {folder}")
+
+
 @app.command("learn")
 def learn(
     folders: Annotated[list[Path], typer.Argument(help="Pictures with their truth.")],

@@ -111,7 +111,11 @@ def test_a_step_against_the_gradient_makes_the_loss_smaller(folder: Path) -> Non
     optimiser = torch.optim.SGD(net.parameters(), 1e-3)
     sums = []
     for _ in range(4):
-        loss = torch.stack(list(losses(net(batch.rgb), batch).values())).sum()
+        loss = torch.stack(
+            list(
+                losses(net(torch.cat([batch.rgb, batch.relief], dim=1)), batch).values()
+            )
+        ).sum()
         optimiser.zero_grad()
         loss.backward()
         optimiser.step()
@@ -130,7 +134,7 @@ def test_opencv_answers_as_torch_does(tmp_path: Path) -> None:
     export(again, tmp_path / "w.onnx")
     run = cv2.dnn.readNetFromONNX(str(tmp_path / "w.onnx"))
     for height, width in ((64, 96), (128, 64)):
-        pixels = torch.rand(1, 3, height, width)
+        pixels = torch.rand(1, 5, height, width)
         with torch.no_grad():
             expected = net(pixels)
         assert expected.shape == (1, 14, height // STRIDE, width // STRIDE)
@@ -138,3 +142,40 @@ def test_opencv_answers_as_torch_does(tmp_path: Path) -> None:
         # The shipped numbers are rounded to 10 bits.
         assert np.allclose(run.forward(), expected.numpy(), atol=0.02)
     assert list(split_answers(expected)) == list(ANSWERS)
+
+
+def test_weights_of_colours_alone_answer_as_before(tmp_path: Path) -> None:
+    """Padded with zeros, whatever the new channels say changes nothing."""
+    torch.manual_seed(0)
+    net = Finder().eval()
+    save_weights(net, tmp_path / "w.npz")
+    with np.load(tmp_path / "w.npz") as file:
+        arrays = dict(file)
+    arrays["stem.0.weight"] = arrays["stem.0.weight"][:, :3]
+    np.savez(tmp_path / "three.npz", **arrays)
+    load_weights(net, tmp_path / "three.npz")
+    inputs = torch.rand(1, 5, 64, 64)
+    blind = inputs.clone()
+    blind[:, 3:] = 0
+    with torch.no_grad():
+        assert torch.allclose(net(inputs), net(blind), atol=1e-4)
+        assert not torch.allclose(net(inputs), net(inputs.flip(1)), atol=1e-3)
+
+
+def test_crops_carry_the_relief_or_leave_it_out(folder: Path) -> None:
+    """A relief on the body lies on the body in the crop too, in half of the crops."""
+    relief = np.zeros(SIZE, np.uint8)
+    relief[BLOCK] = 200
+    cv2.imwrite(str(folder / "a.relief.png"), relief)
+    batch = Cropper(read_pictures([folder], "cpu"), 160, seed=5).batch(80)
+    (folder / "a.relief.png").unlink()
+    small = batch.relief[:, :, STRIDE // 2 :: STRIDE, STRIDE // 2 :: STRIDE]
+    body = batch.part == PARTS.index("body")
+    shows = body.flatten(1).sum(dim=1) > 100
+    told = batch.relief[:, 1].flatten(1).any(dim=1)
+    assert shows.sum() >= 20
+    assert 0.25 < told[shows].float().mean() < 0.75
+    kept = shows & told
+    agree = (small[kept, 1] > 0) == body[kept]
+    assert agree.float().mean() > 0.97
+    assert (small[:, 0][small[:, 1] > 0] - 200 / 255).abs().max() < 1e-5

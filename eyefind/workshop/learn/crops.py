@@ -19,6 +19,8 @@ MOST_ENLARGED = 1.6
 """A render is never enlarged further than this."""
 NEAR_SHARE, SHAKE_MM = 0.75, 25.0
 """Share of crops around an eye or neck, and how far their middles stray."""
+LEFT_OUT = 0.5
+"""Share of crops without their relief, so that one photo alone goes on working."""
 NECK_MM = 4.0
 """Size of the bell around a neck."""
 
@@ -31,6 +33,8 @@ class Batch:
     ----------
     rgb : (N, 3, S, S) float tensor
         0 to 1.
+    relief : (N, 2, S, S) float tensor
+        The last two of `INPUTS`.
     part : (N, S/4, S/4) int64 tensor
         Index into PARTS; -1 outside the picture.
     eye, neck : (N, S/4, S/4) float tensors
@@ -44,6 +48,7 @@ class Batch:
     """
 
     rgb: Tensor
+    relief: Tensor
     part: Tensor
     eye: Tensor
     neck: Tensor
@@ -84,7 +89,9 @@ class Cropper:
         neck_rc = view.to_answer(self.pictures.necks[which])
         bell = (NECK_MM * view.px_per_mm / STRIDE)[:, None].expand(neck_rc.shape[:2])
         neck, _ = self._heat(neck_rc, bell, bell)
-        return Batch(rgb, part, eye, neck, eye_size, *self._offsets(view, label, part))
+        offsets = self._offsets(view, label, part)
+        relief = self._relief(view)
+        return Batch(rgb, relief, part, eye, neck, eye_size, *offsets)
 
     def _draw(self, *shape: int) -> Tensor:
         return torch.rand(shape, generator=self.random)
@@ -125,6 +132,14 @@ class Cropper:
         return (
             torch.where(reduced.to(self.device)[:, None, None, None], half, whole) / 255
         )
+
+    def _relief(self, view: "_View") -> Tensor:
+        """Relief and where it is known; of some crops left out altogether."""
+        stored = self.pictures.relief[view.which.to(self.device)].float()
+        relief = self._sample(stored, view, "nearest") / 255
+        keep = (self._draw(len(view.which)) >= LEFT_OUT).to(self.device)
+        relief = relief * keep[:, None, None, None]
+        return torch.cat([relief, (relief > 0).float()], dim=1)
 
     def _sample(
         self, images: Tensor, view: "_View", mode: str, every: int = 1

@@ -10,11 +10,13 @@ import numpy as np
 import torch
 from numpy.typing import NDArray
 from torch import Tensor, nn
+from torch.nn import functional
 from torch.nn.utils.fusion import fuse_conv_bn_eval
 
-from eyefind.model.network import Facts
+from eyefind.model.network import INPUTS, Facts
 from eyefind.workshop.learn.network import Finder
 
+FIRST = "stem.0.weight"
 DROPPED_BITS = 14
 """Bits of each number that are rounded away: 10 are left, about half precision, and
 the files shrink to half their size."""
@@ -27,9 +29,16 @@ def save_weights(net: Finder, path: Path) -> None:
 
 
 def load_weights(net: Finder, path: Path) -> None:
-    """Read weights that `save_weights` wrote."""
+    """Read weights that `save_weights` wrote.
+
+    Those of a network that saw colours alone heed no further channel at first.
+    """
     with np.load(path, allow_pickle=False) as file:
-        net.load_state_dict({name: torch.from_numpy(file[name]) for name in file})
+        state = {name: torch.from_numpy(file[name]) for name in file}
+    first = state[FIRST]
+    missing = len(INPUTS) - first.shape[1]
+    state[FIRST] = functional.pad(first, (0, 0, 0, 0, 0, missing))
+    net.load_state_dict(state)
 
 
 def ship(net: Finder, made_from: str, folder: Path) -> None:
@@ -64,7 +73,7 @@ def export(net: Finder, path: Path) -> None:
             value.copy_(torch.from_numpy(_rounded(value)))
     torch.onnx.export(
         net,
-        (torch.zeros(1, 3, 256, 256),),
+        (torch.zeros(1, len(INPUTS), 256, 256),),
         str(path),
         input_names=["pixels"],
         output_names=["answers"],

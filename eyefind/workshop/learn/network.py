@@ -9,7 +9,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-from eyefind.model.network import PARTS
+from eyefind.model.network import INPUTS, PARTS
 
 WIDTHS = (16, 32, 64, 112, 160)
 """Channels at strides 2, 4, 8, 16, 32."""
@@ -46,7 +46,7 @@ def _down(before: int, after: int) -> nn.Sequential:
 
 
 class Finder(nn.Module):
-    """Maps (N, 3, H, W) pixels, 0 to 1, to (N, 14, H/4, W/4) answers.
+    """Maps (N, 5, H, W) `INPUTS`, 0 to 1, to (N, 14, H/4, W/4) answers.
 
     H and W are multiples of 32. Heat maps and parts are logits.
     """
@@ -54,7 +54,7 @@ class Finder(nn.Module):
     def __init__(self) -> None:
         super().__init__()
         s2, s4, s8, s16, s32 = WIDTHS
-        self.stem = _down(3, s2)
+        self.stem = _down(len(INPUTS), s2)
         self.down4 = nn.Sequential(_down(s2, s4), Block(s4))
         self.down8 = nn.Sequential(_down(s4, s8), Block(s8))
         self.down16 = nn.Sequential(_down(s8, s16), Block(s16))
@@ -71,7 +71,7 @@ class Finder(nn.Module):
         self.answer.bias = nn.Parameter(rare)
 
     def forward(self, pixels: Tensor) -> Tensor:
-        """Answer for (N, 3, H, W) pixels."""
+        """Answer for (N, 5, H, W) `INPUTS`."""
         at4 = self.down4(self.stem(pixels * 4 - 2))
         at8 = self.down8(at4)
         at16 = self.down16(at8)

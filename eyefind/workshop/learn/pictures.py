@@ -34,6 +34,8 @@ class Pictures:
     rgb, half : (N, 3, H, W) and (N, 3, H/2, W/2) uint8 tensors
         Pixels, and the same at half the size; smaller pictures are mirrored at their
         edges.
+    relief : (N, 1, H, W) uint8 tensor
+        As `eyefind.relief.in_bytes` gives it; 0 where there is none.
     label : (N, 1, H, W) int16 tensor
         ``100 * part + instance``; -1 beyond the picture.
     size_px : (N, 2) float tensor
@@ -50,6 +52,7 @@ class Pictures:
 
     rgb: Tensor
     half: Tensor
+    relief: Tensor
     label: Tensor
     size_px: Tensor
     middles_rc: Tensor
@@ -66,6 +69,7 @@ class Pictures:
 class _Read:
     truth: Truth
     rgb: NDArray[np.uint8]
+    relief: NDArray[np.uint8] | None
     label: NDArray[np.int16]
     middles_rc: NDArray[np.float32]
 
@@ -101,6 +105,7 @@ def read_pictures(folders: Sequence[Path], device: str) -> Pictures:
     height, width = height + height % 2, width + width % 2
     rgb = torch.empty((len(read), 3, height, width), dtype=torch.uint8, device=device)
     half = torch.empty_like(rgb[:, :, : height // 2, : width // 2])
+    relief = torch.zeros_like(rgb[:, :1])
     label = torch.full_like(rgb[:, :1], -1, dtype=torch.int16)
     for index, one in enumerate(read):
         rows, cols = one.label.shape
@@ -109,10 +114,13 @@ def read_pictures(folders: Sequence[Path], device: str) -> Pictures:
         rgb[index] = torch.from_numpy(whole.transpose(2, 0, 1).copy()).to(device)
         half[index] = functional.avg_pool2d(rgb[index].float(), 2).round().byte()
         label[index, 0, :rows, :cols] = torch.from_numpy(one.label).to(device)
+        if one.relief is not None:
+            relief[index, 0, :rows, :cols] = torch.from_numpy(one.relief).to(device)
     truths = [one.truth for one in read]
     return Pictures(
         rgb,
         half,
+        relief,
         label,
         torch.tensor([[t.height_px, t.width_px] for t in truths], dtype=torch.float32),
         torch.from_numpy(np.stack([one.middles_rc for one in read])),
@@ -150,7 +158,14 @@ def _read(path: Path) -> _Read:
     large = cv2.resize(label, size, interpolation=cv2.INTER_NEAREST)
     numbers: NDArray[np.int16] = large.astype(np.int16)
     rgb: NDArray[np.uint8] = cv2.cvtColor(bgr, cv2.COLOR_BGR2RGB).astype(np.uint8)
-    return _Read(truth, rgb, numbers, _middles(numbers))
+    beside = relief_file(path)
+    relief = cv2.imread(str(beside), cv2.IMREAD_GRAYSCALE) if beside.exists() else None
+    return _Read(truth, rgb, relief, numbers, _middles(numbers))
+
+
+def relief_file(truth: Path) -> Path:
+    """Name the relief beside ``NAME.truth.json``: ``NAME.relief.png``."""
+    return truth.with_name(truth.name.replace(".truth.json", ".relief.png"))
 
 
 def _middles(label: NDArray[np.integer[Any]]) -> NDArray[np.float32]:

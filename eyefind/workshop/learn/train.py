@@ -59,7 +59,8 @@ def train(pictures: Pictures, seconds: float, seed: int, start: Path | None) -> 
         for group in optimiser.param_groups:
             group["lr"] = top_rate * _rate(gone)
         batch = cropper.batch(BATCH)
-        pixels = recolour(batch).contiguous(memory_format=torch.channels_last)
+        pixels = torch.cat([recolour(batch), batch.relief], dim=1)
+        pixels = pixels.contiguous(memory_format=torch.channels_last)
         with torch.autocast(device.type, torch.bfloat16):
             output = net(pixels)
         parts = losses(output, batch)
