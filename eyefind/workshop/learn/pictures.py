@@ -158,9 +158,13 @@ def _read(path: Path) -> _Read:
     large = cv2.resize(label, size, interpolation=cv2.INTER_NEAREST)
     numbers: NDArray[np.int16] = large.astype(np.int16)
     rgb: NDArray[np.uint8] = cv2.cvtColor(bgr, cv2.COLOR_BGR2RGB).astype(np.uint8)
-    beside = relief_file(path)
-    relief = cv2.imread(str(beside), cv2.IMREAD_GRAYSCALE) if beside.exists() else None
-    return _Read(truth, rgb, relief, numbers, _middles(numbers))
+    return _Read(truth, rgb, _relief(relief_file(path)), numbers, _middles(numbers))
+
+
+def _relief(path: Path) -> NDArray[np.uint8] | None:
+    if not path.exists():
+        return None
+    return np.asarray(cv2.imread(str(path), cv2.IMREAD_GRAYSCALE), np.uint8)
 
 
 def relief_file(truth: Path) -> Path:
