@@ -73,7 +73,7 @@ class Cropper:
     def __init__(self, pictures: Pictures, size_px: int, seed: int):
         self.pictures = pictures
         self.size_px = size_px
-        self.device = pictures.rgb.device
+        self.device = pictures.rgb[0].device
         self.random = torch.Generator().manual_seed(seed)
 
     def batch(self, count: int) -> Batch:
@@ -81,7 +81,7 @@ class Cropper:
         which = torch.randint(len(self.pictures), (count,), generator=self.random)
         view = self._view(which)
         rgb = self._pixels(view)
-        shifted = self.pictures.label[which.to(self.device)].float() + 1
+        shifted = _stacked(self.pictures.label, view, beyond=-1) + 1
         label = self._sample(shifted, view, "nearest", STRIDE)[:, 0].round() - 1
         part = torch.where(label >= 0, (label / 100).floor().long(), -1)
         eye_rc, eye_px = self._eyes(view)
@@ -109,7 +109,8 @@ class Cropper:
         flip = torch.where(self._draw(count) < 0.5, 1.0, -1.0)
         turn[:, :, 1] *= flip[:, None]
         turn = turn * (scale / drawn)[:, None, None]
-        return _View(which, turn, self._middles(which), self.size_px, drawn)
+        extent = (pictures.size_px[which].amax(dim=0) / 2).ceil() * 2
+        return _View(which, turn, self._middles(which), self.size_px, drawn, extent)
 
     def _middles(self, which: Tensor) -> Tensor:
         """Middles of crops: mostly near an eye or neck, else anywhere; px."""
@@ -125,9 +126,9 @@ class Cropper:
         return torch.where(chosen[:, None], near, middle)
 
     def _pixels(self, view: "_View") -> Tensor:
-        which = view.which.to(self.device)
-        whole = self._sample(self.pictures.rgb[which].float(), view, "bilinear")
-        half = self._sample(self.pictures.half[which].float(), view, "bilinear")
+        stored = _stacked(self.pictures.rgb, view, beyond=None)
+        whole = self._sample(stored, view, "bilinear")
+        half = self._sample(functional.avg_pool2d(stored, 2), view, "bilinear")
         reduced = self.pictures.px_per_mm[view.which] > MOST_REDUCED * view.px_per_mm
         return (
             torch.where(reduced.to(self.device)[:, None, None, None], half, whole) / 255
@@ -135,7 +136,7 @@ class Cropper:
 
     def _relief(self, view: "_View") -> Tensor:
         """Relief and where it is known; of some crops left out altogether."""
-        stored = self.pictures.relief[view.which.to(self.device)].float()
+        stored = _stacked(self.pictures.relief, view, beyond=0)
         relief = self._sample(stored, view, "nearest") / 255
         keep = (self._draw(len(view.which)) >= LEFT_OUT).to(self.device)
         relief = relief * keep[:, None, None, None]
@@ -147,7 +148,7 @@ class Cropper:
         """Sample images (N, C, H, W) on the crops' grids."""
         side = view.size_px // every
         # From the unit square of the crop to that of the picture, both (x, y).
-        half_rc = torch.tensor(self.pictures.rgb.shape[2:]) / 2
+        half_rc = view.extent / 2
         turn = view.turn * view.size_px / 2 / half_rc[:, None]
         shift = (view.middle + 0.5) / half_rc - 1
         theta = torch.cat([turn.flip(1, 2), shift.flip(1)[..., None]], dim=2)
@@ -203,9 +204,28 @@ class _View:
     middle: Tensor
     size_px: int
     px_per_mm: Tensor
+    extent: Tensor
+    """Rows and columns, both even, that hold every picture of the batch."""
 
     def to_answer(self, rc: Tensor) -> Tensor:
         """Turn (N, K, 2) px of the pictures into px of the network's answers."""
         back = torch.linalg.inv(self.turn).transpose(1, 2)
         crop = (rc - self.middle[:, None]) @ back + (self.size_px - 1) / 2
         return torch.as_tensor((crop + 0.5) / STRIDE - 0.5)
+
+
+def _stacked(images: list[Tensor], view: _View, beyond: float | None) -> Tensor:
+    """Stack the images of a batch, filled up with `beyond` or as at their edges."""
+    rows, cols = (int(side) for side in view.extent)
+    mode, value = ("replicate", None) if beyond is None else ("constant", beyond)
+    return torch.stack(
+        [
+            functional.pad(
+                one.float(),
+                (0, cols - one.shape[2], 0, rows - one.shape[1]),
+                mode,
+                value,
+            )
+            for one in (images[index] for index in view.which)
+        ]
+    )

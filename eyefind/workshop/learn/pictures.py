@@ -1,4 +1,4 @@
-"""Rendered pictures with their truth in one block of memory, to be cropped from."""
+"""Rendered pictures with their truth in memory, to be cropped from."""
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -12,7 +12,6 @@ import numpy as np
 import torch
 from numpy.typing import NDArray
 from torch import Tensor
-from torch.nn import functional
 
 from eyefind.model.network import PARTS
 from eyefind.workshop.truth import Truth
@@ -31,13 +30,12 @@ class Pictures:
 
     Attributes
     ----------
-    rgb, half : (N, 3, H, W) and (N, 3, H/2, W/2) uint8 tensors
-        Pixels, and the same at half the size; smaller pictures are mirrored at their
-        edges.
-    relief : (N, 1, H, W) uint8 tensor
+    rgb : list of (3, H, W) uint8 tensors
+        Pixels; each picture has its own size.
+    relief : list of (1, H, W) uint8 tensors
         As `eyefind.relief.in_bytes` gives it; 0 where there is none.
-    label : (N, 1, H, W) int16 tensor
-        ``100 * part + instance``; -1 beyond the picture.
+    label : list of (1, H, W) int16 tensors
+        ``100 * part + instance``.
     size_px : (N, 2) float tensor
         Height and width.
     middles_rc : (N, MOST_INSTANCES, 2) float tensor
@@ -50,10 +48,9 @@ class Pictures:
         Scale.
     """
 
-    rgb: Tensor
-    half: Tensor
-    relief: Tensor
-    label: Tensor
+    rgb: list[Tensor]
+    relief: list[Tensor]
+    label: list[Tensor]
     size_px: Tensor
     middles_rc: Tensor
     eyes: Tensor
@@ -69,7 +66,7 @@ class Pictures:
 class _Read:
     truth: Truth
     rgb: NDArray[np.uint8]
-    relief: NDArray[np.uint8] | None
+    relief: NDArray[np.uint8]
     label: NDArray[np.int16]
     middles_rc: NDArray[np.float32]
 
@@ -101,27 +98,11 @@ def read_pictures(folders: Sequence[Path], device: str) -> Pictures:
         )
     with ThreadPoolExecutor() as threads:
         read = list(threads.map(_read, paths))
-    height, width = (max(one.rgb.shape[axis] for one in read) for axis in (0, 1))
-    height, width = height + height % 2, width + width % 2
-    rgb = torch.empty((len(read), 3, height, width), dtype=torch.uint8, device=device)
-    half = torch.empty_like(rgb[:, :, : height // 2, : width // 2])
-    relief = torch.zeros_like(rgb[:, :1])
-    label = torch.full_like(rgb[:, :1], -1, dtype=torch.int16)
-    for index, one in enumerate(read):
-        rows, cols = one.label.shape
-        edges = (0, height - rows, 0, width - cols)
-        whole = cv2.copyMakeBorder(one.rgb, *edges, cv2.BORDER_REFLECT)
-        rgb[index] = torch.from_numpy(whole.transpose(2, 0, 1).copy()).to(device)
-        half[index] = functional.avg_pool2d(rgb[index].float(), 2).round().byte()
-        label[index, 0, :rows, :cols] = torch.from_numpy(one.label).to(device)
-        if one.relief is not None:
-            relief[index, 0, :rows, :cols] = torch.from_numpy(one.relief).to(device)
     truths = [one.truth for one in read]
     return Pictures(
-        rgb,
-        half,
-        relief,
-        label,
+        [torch.from_numpy(one.rgb).to(device) for one in read],
+        [torch.from_numpy(one.relief).to(device) for one in read],
+        [torch.from_numpy(one.label).to(device) for one in read],
         torch.tensor([[t.height_px, t.width_px] for t in truths], dtype=torch.float32),
         torch.from_numpy(np.stack([one.middles_rc for one in read])),
         _padded([_eyes(truth) for truth in truths], 3),
@@ -157,14 +138,11 @@ def _read(path: Path) -> _Read:
     size = (truth.width_px, truth.height_px)
     large = cv2.resize(label, size, interpolation=cv2.INTER_NEAREST)
     numbers: NDArray[np.int16] = large.astype(np.int16)
-    rgb: NDArray[np.uint8] = cv2.cvtColor(bgr, cv2.COLOR_BGR2RGB).astype(np.uint8)
-    return _Read(truth, rgb, _relief(relief_file(path)), numbers, _middles(numbers))
-
-
-def _relief(path: Path) -> NDArray[np.uint8] | None:
-    if not path.exists():
-        return None
-    return np.asarray(cv2.imread(str(path), cv2.IMREAD_GRAYSCALE), np.uint8)
+    rgb = np.ascontiguousarray(bgr[..., ::-1].transpose(2, 0, 1), np.uint8)
+    relief = np.zeros((1, *large.shape), np.uint8)
+    if relief_file(path).exists():
+        relief[0] = cv2.imread(str(relief_file(path)), cv2.IMREAD_GRAYSCALE)
+    return _Read(truth, rgb, relief, numbers[None], _middles(numbers))
 
 
 def relief_file(truth: Path) -> Path:

@@ -45,7 +45,7 @@ def train(pictures: Pictures, seconds: float, seed: int, start: Path | None) -> 
         The running mean, ready to answer.
     """
     torch.manual_seed(seed)
-    device = pictures.rgb.device
+    device = pictures.rgb[0].device
     net = Finder().to(device)
     net.to(memory_format=torch.channels_last)  # type: ignore[call-overload]
     top_rate = TOP_RATE if start is None else LATER_RATE
