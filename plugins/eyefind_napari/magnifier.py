@@ -240,7 +240,7 @@ class Magnifier(QWidget):
         if dock is None:
             return
         room = self.screen().availableGeometry()
-        filled = dock.isFloating() and dock.geometry() == room
+        filled = dock.isFloating() and dock.geometry().contains(room)
         dock.setFloating(not filled)
         if not filled:
             # Not maximised: that needs the system's help, and not every one gives it.

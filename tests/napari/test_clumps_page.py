@@ -90,10 +90,10 @@ def test_a_clump_that_fails_leaves_a_message_and_the_others_go_on(
 ):
     prepare = ahead.prepare
 
-    def failing(path, job):
+    def failing(path, job, frames):
         if path.stem == "bed 2":
             raise error
-        return prepare(path, job)
+        return prepare(path, job, frames)
 
     monkeypatch.setattr(ahead, "prepare", failing)
     bench.control.open([bench.folder])
