@@ -15,14 +15,14 @@ from numpy.typing import NDArray
 from eyefind.data import Anatomy, Mask, Pixels, Points, Scale, Tuber
 from eyefind.look.bench import LINEAR
 from eyefind.look.outline import filled
-from eyefind.look.seen import eyes_afar, see_frames
+from eyefind.look.seen import NEAR_PX_PER_MM, eyes_afar, see_frames
 from eyefind.look.views import EVEN_LIGHT_MM, Plane, blur_inside, to_lab
 from eyefind.model import Answers
 from eyefind.reduce import reduced, reduced_mask, size_at
 from eyefind.relief import in_bytes, make_relief
 from eyefind.rules import Rules
 
-WORK_PX_PER_MM = 8.0
+WORK_PX_PER_MM = NEAR_PX_PER_MM
 """Finest scale worked at: an eye of 2 mm spans 16 px; more only costs time."""
 NECK_DOUBT_MM = 3.0
 """How far the place of a neck may be off along its tuber."""
@@ -169,7 +169,9 @@ def cut_out_collar(
         lab[..., 0],
         necks,
         seen,
-        None if seen is None else see_frames(shown, low.astype(float), step, told),
+        None
+        if seen is None
+        else see_frames(shown, low.astype(float), step, px_per_mm, told),
     )
     crown = filled(collar.to_work(anatomy.crown_outline_px), inside.shape)
     off_crown_mm = np.minimum(_away(crown) / px_per_mm, NO_CROWN_MM)

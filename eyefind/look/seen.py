@@ -21,6 +21,9 @@ from eyefind.reduce import reduced, size_at
 
 WHOLE_PX_PER_MM = 4.0
 """Scale at which the whole photo is shown to the network."""
+NEAR_PX_PER_MM, MOST_ENLARGED = 8.0, 1.6
+"""Scale at which crown and collar are shown to it, enlarged up to so many times: as
+far as it was trained at."""
 MOST_PX = 1_200_000
 """No larger picture is shown; without a scale as large a one."""
 LEAST_SEEN = 0.01
@@ -83,9 +86,12 @@ def see_frames(
     frames: Sequence[Pixels],
     corner_rc: Points,
     step: float,
+    px_per_mm: float,
     relief: Pixels | None = None,
 ) -> Answers:
-    """Show a cut-out of every frame of a lamp set to the network.
+    """Show a cut-out of every frame of a lamp set to the network, from near.
+
+    A cut-out of few px a mm is enlarged, for the network finds more eyes on it then.
 
     What looks like an eye under one lamp only is mostly a shadow or a glint, so the
     logarithms of the odds of an eye are averaged. All else is as on the main frame.
@@ -98,6 +104,8 @@ def see_frames(
         Its corner in the full photo, px.
     step : float
         Its px in one px of the photo.
+    px_per_mm : float
+        Its px in one mm.
     relief : (h, w) uint8 array, optional
         What `eyefind.relief.in_bytes` says of the cut-out; told with the main frame.
 
@@ -111,12 +119,23 @@ def see_frames(
     ModelError
         If the weights are missing or damaged.
     """
+    zoom = min(NEAR_PX_PER_MM / px_per_mm, MOST_ENLARGED)
+    if zoom > 1:
+        step *= zoom
+        frames = [_enlarged(frame, zoom, cv2.INTER_LINEAR) for frame in frames]
+        if relief is not None:
+            relief = _enlarged(relief, zoom, cv2.INTER_NEAREST)
     main = ask(frames[0], corner_rc, step, relief)
     others = [ask(frame, corner_rc, step) for frame in frames[1:]]
     if not others:
         return main
     odds = np.mean([log_odds(one.eye, LEAST_ODDS) for one in (main, *others)], axis=0)
     return replace(main, eye=1 / (1 + np.exp(-odds)))
+
+
+def _enlarged(picture: Pixels, zoom: float, how: int) -> Pixels:
+    size = size_at(picture.shape, zoom)
+    return np.asarray(cv2.resize(picture, size[::-1], interpolation=how))
 
 
 def log_odds(chance: NDArray[Real], least: float) -> NDArray[Real]:

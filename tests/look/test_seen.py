@@ -23,7 +23,7 @@ from eyefind.look.seen import (
     tissue,
 )
 from eyefind.model import Answers
-from eyefind.model.network import PARTS
+from eyefind.model.network import PARTS, STRIDE
 from eyefind.rules import load_rules
 
 STEP = 0.25
@@ -167,7 +167,7 @@ def test_peaks_of_the_heat_are_the_eyes(painted, answers):
 
 def test_a_single_frame_is_asked_about_as_ever(answers, monkeypatch):
     monkeypatch.setattr("eyefind.look.seen.ask", lambda *_: answers)
-    assert see_frames([np.zeros((8, 8, 3), np.uint8)], np.zeros(2), 1.0) is answers
+    assert see_frames([np.zeros((8, 8, 3), np.uint8)], np.zeros(2), 1.0, 8.0) is answers
 
 
 @pytest.mark.parametrize(
@@ -183,6 +183,35 @@ def test_odds_of_an_eye_are_averaged_over_the_frames(
     )
     monkeypatch.setattr("eyefind.look.seen.ask", lambda *_: next(said))
     frames = [np.zeros((8, 8, 3), np.uint8)] * 2
-    seen = see_frames(frames, np.zeros(2), 1.0)
+    seen = see_frames(frames, np.zeros(2), 1.0, 8.0)
     np.testing.assert_allclose(seen.eye, both, atol=1e-5)
     assert seen.parts is answers.parts
+
+
+@pytest.mark.parametrize(
+    ("px_per_mm", "zoom"),
+    [(12.0, 1.0), (8.0, 1.0), (6.4, 1.25), (5.0, 1.6), (2.0, 1.6)],
+)
+def test_a_cut_out_of_few_px_is_shown_enlarged_and_places_stay(
+    answers, monkeypatch, px_per_mm, zoom
+):
+    shown = {}
+
+    def ask(picture, corner_rc, step, relief=None):
+        shown.update(picture=picture, relief=relief)
+        return replace(answers, corner_rc=corner_rc, step=step / STRIDE)
+
+    monkeypatch.setattr("eyefind.look.seen.ask", ask)
+    spot = np.zeros((80, 120, 3), np.uint8)
+    spot[38:41, 88:91] = 255
+    corner_rc = np.array([10.0, 20.0])
+    seen = see_frames([spot], corner_rc, 0.5, px_per_mm, spot[..., 0])
+    assert shown["picture"].shape == (80 * zoom, 120 * zoom, 3)
+    assert shown["relief"].shape == shown["picture"].shape[:2]
+    light = shown["picture"][..., 0].astype(float)
+    middle = np.array(
+        np.average(np.indices(light.shape), weights=[light] * 2, axis=(1, 2))
+    )
+    at = (middle + 0.5) / STRIDE - 0.5
+    there = (np.array([39, 89]) + 0.5) / 0.5 - 0.5 + corner_rc
+    np.testing.assert_allclose(seen.to_photo(at[None])[0], there, atol=0.3)
