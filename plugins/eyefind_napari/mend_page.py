@@ -4,7 +4,14 @@ from collections.abc import Callable
 from typing import Final, Literal
 
 import numpy as np
-from qtpy.QtWidgets import QButtonGroup, QLineEdit, QSpinBox, QWidget
+from qtpy.QtWidgets import (
+    QButtonGroup,
+    QGridLayout,
+    QLineEdit,
+    QRadioButton,
+    QSpinBox,
+    QWidget,
+)
 
 from eyefind.data import Mending
 from eyefind.desk.overlay import parts_of
@@ -12,7 +19,7 @@ from eyefind.desk.session import Session
 from eyefind.job import TwoPoints, TypedWidth
 from eyefind_napari.clicks import Clicks, Place
 from eyefind_napari.control import Control
-from eyefind_napari.parts import button, column, grid, label, radios, write_keys
+from eyefind_napari.parts import button, column, grid, label, write_keys
 
 MENDS: Final[dict[Mending, tuple[str, str, int]]] = {
     "stem": ("This is a stem", "Click on the stem.", 1),
@@ -21,6 +28,7 @@ MENDS: Final[dict[Mending, tuple[str, str, int]]] = {
     "attach": ("Grows from", "Click on the tuber, then on what it grows from.", 2),
 }
 """Text of the button, what to click on, and how often."""
+CHOICES_A_ROW: Final = 3
 
 
 class MendPage(QWidget):
@@ -45,6 +53,10 @@ class MendPage(QWidget):
         self.note.setPlaceholderText("Note on this flag, then Enter")
         self.note.returnPressed.connect(self._keep_note)
         self.tubers = QWidget()
+        self.rows = QGridLayout(self.tubers)
+        self.rows.setContentsMargins(0, 0, 0, 0)
+        self.choices: list[QRadioButton] = []
+        """One for each tuber and stem; what is over waits for a larger clump."""
         self.group = QButtonGroup(self)
         self.ruler = self._spin("length_mm", "Length on the ruler, mm", 100)
         self.widest = self._spin("width_mm", "Longest side of the clump, mm", 250)
@@ -127,16 +139,24 @@ class MendPage(QWidget):
     def show_parts(self) -> None:
         """Offer the tubers and stems of the clump."""
         session = self.control.session
-        for made in self.group.buttons():
-            self.group.removeButton(made)
         names = part_names(session) if session else []
-        made_anew = radios("part", {name: name for name in names})
-        for radio in made_anew.values():
-            self.group.addButton(radio)
-        fresh = grid(list(made_anew.values()), 3)
-        self.layout().replaceWidget(self.tubers, fresh)
-        self.tubers.deleteLater()
-        self.tubers = fresh
+        self.group.setExclusive(False)  # Else one of them would stay chosen.
+        for made in self.choices:
+            made.setChecked(False)
+            self.group.removeButton(made)
+        self.group.setExclusive(True)
+        for place in range(len(self.choices), len(names)):
+            self.choices.append(QRadioButton())
+            row, column = divmod(place, CHOICES_A_ROW)
+            self.rows.addWidget(self.choices[place], row, column)
+        for place, made in enumerate(self.choices):
+            name = names[place] if place < len(names) else ""
+            made.setText(name)
+            made.setAccessibleName(name)
+            made.setObjectName(f"part_{name}" if name else "")
+            made.setVisible(bool(name))
+            if name:
+                self.group.addButton(made)
 
     def at_pointer(self) -> Place | None:
         """Return where the pointer is; says so if it is nowhere."""

@@ -2,8 +2,10 @@
 
 import numpy as np
 import pytest
+from eyefind_napari.mend_page import part_names
 from painted import painted_clump
 from qtpy.QtCore import Qt
+from qtpy.QtWidgets import QWidget
 
 from eyefind.job import TwoPoints, TypedWidth
 from eyefind.record import read_record
@@ -210,3 +212,23 @@ def test_a_typed_width_gives_the_scale(bench, monkeypatch):
     bench.widget("width_mm").setValue(230)
     bench.click("take_width")
     assert given == [TypedWidth(230.0)]
+
+
+def test_widgets_do_not_pile_up_from_clump_to_clump(bench):
+    """Ten visits, every other one to a clump of one tuber less."""
+    bench.click("mend_merge")
+    for name in ("T1", "T2"):
+        bench.click_photo(*middle(name))
+    few = len(part_names(bench.session))
+    counts, seen = [], []
+    for visit in range(10):
+        bench.control.go_to_clump((visit + 1) % 2)
+        bench.qtbot.waitUntil(lambda: bench.session is not None)
+        bench.settle()
+        seen.append(len(part_names(bench.session)))
+        assert [b.text() for b in bench.panel.mend_page.group.buttons()] == part_names(
+            bench.session
+        )
+        counts.append(len(bench.panel.window().findChildren(QWidget)))
+    assert seen == [few + 1, few] * 5
+    assert len(set(counts[1:])) == 1
