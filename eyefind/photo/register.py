@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from eyefind.data import Mask, Pixels, Points
 from eyefind.photo.card import Card
-from eyefind.reduce import reduced, reduced_mask, size_at
+from eyefind.reduce import reduced, reduced_mask, size_at, window_of
 
 Floats = NDArray[np.float64]
 Structure = NDArray[np.float32]
@@ -25,12 +25,10 @@ MOTIONS = (cv2.MOTION_EUCLIDEAN, cv2.MOTION_HOMOGRAPHY)
 """A phone that was nudged turns and shifts; one in the hand also tilts."""
 GOOD_PX = 0.5
 """Residual at the working size at which the simpler motion will do."""
-MOTIONS = (cv2.MOTION_EUCLIDEAN, cv2.MOTION_HOMOGRAPHY)
-"""A phone that was nudged turns and shifts; one in the hand also tilts."""
-GOOD_PX = 0.5
-"""Residual at the working size at which the simpler motion will do."""
-ECC_STEPS, ECC_SETTLED = 60, 1e-5
+ECC_STEPS, ECC_SETTLED = 60, 1e-4
 ECC_SMOOTHING = 5
+ECC_REACH_PX = 7
+"""Bench around the clump that is compared with it."""
 TILE_PX, TILE_STEP_PX = 96, 48
 """Tiles, at the working size, that tell how well the frames lie on each other."""
 LEAST_RESPONSE = 0.08
@@ -200,15 +198,21 @@ def _by_ecc(
     change = np.eye(rows, 3, dtype=np.float32)
     limits = cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT
     stop = (limits, ECC_STEPS, ECC_SETTLED)
-    wide = cv2.dilate(mask.view(np.uint8), np.ones((15, 15), np.uint8))
+    around = np.ones((2 * ECC_REACH_PX + 1,) * 2, np.uint8)
+    wide = cv2.dilate(mask.view(np.uint8), around)
+    # Beyond the mask nothing counts, but every pixel takes its time.
+    box = window_of(mask, ECC_REACH_PX + ECC_SMOOTHING)
+    still, near, inside = (np.ascontiguousarray(a[box]) for a in (fixed, moved, wide))
     try:
         likeness, found = cv2.findTransformECC(
-            fixed, moved, change, motion, stop, wide, ECC_SMOOTHING
+            still, near, change, motion, stop, inside, ECC_SMOOTHING
         )
     except cv2.error:  # it did not settle: the frames have too little in common
         return np.eye(3), -1.0
-    back = np.vstack([np.asarray(found, np.float64), np.eye(3)[rows:]])
-    return np.asarray(np.linalg.inv(back)), float(likeness)
+    back = np.linalg.inv(np.vstack([np.asarray(found, np.float64), np.eye(3)[rows:]]))
+    to_box = np.eye(3)
+    to_box[:2, 2] = -box[1].start, -box[0].start
+    return np.asarray(np.linalg.inv(to_box) @ back @ to_box), float(likeness)
 
 
 def _warped(moving: Structure, total: Floats) -> Structure:
