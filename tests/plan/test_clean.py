@@ -259,7 +259,7 @@ def test_a_stem_towards_the_camera_is_left_to_the_hand():
 
 @pytest.mark.parametrize("style", ["whole", "singles"])
 def test_a_stem_hidden_near_its_base_is_shortened_where_it_shows(style):
-    """One eye: nothing is divided, so what stands in the way of 12 mm does not count."""
+    """One eye: nothing is divided, so only the long stub counts."""
     clump = round_clump([60, 180, 300])
     stem = clump.anatomy.stems[0]
     start = stem.axis_px[0] - [32 * PPM, 54 * PPM]
