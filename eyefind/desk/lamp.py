@@ -17,7 +17,8 @@ from eyefind.photo import frames_again, read_photo
 from eyefind.photo.matching import matching_gains
 from eyefind.photo.sharpness import LINEAR
 from eyefind.record import check_same_photo, read_record
-from eyefind.relief import Relief, make_relief, shade
+from eyefind.reduce import window_of
+from eyefind.relief import Relief, even_colour, make_relief, shade
 from eyefind.relief.uses import known_axes
 
 TURN_DEG: Final = 15.0
@@ -107,13 +108,16 @@ class LampFrames:
     frames : list of (h, w, 3) uint8 arrays
         The frames about the clump, laid on the main one, which is the first, and made
         as bright and of the same white as it.
+    colour : (h, w, 3) uint8 array
+        The same place under all lamps at once, glare left out.
     relief : Relief
-        The lie of the surface there.
+        The lie of the surface there, on a grid of its own.
     corner_rc : (row, col)
-        Where their first pixel lies in the main frame.
+        Where the frames' first pixel lies in the main frame.
     """
 
     frames: list[Pixels]
+    colour: Pixels
     relief: Relief
     corner_rc: tuple[int, int]
 
@@ -166,17 +170,16 @@ def read_frames(photo_path: Path, record_path: Path) -> LampFrames | None:
     record, photo = read_record(record_path), read_photo(photo_path)
     check_same_photo(record.photo, record_path, photo_path, photo.sha256)
     clump = clump_mask(record)
-    box = _around(clump, AROUND_MM * record.scale.px_per_mm)
-    frames = [
-        np.ascontiguousarray(frame[box])
-        for frame in frames_again(photo, record.frames, photo_path.parent)
-    ]
-    if len(frames) < 2:
+    px_per_mm = record.scale.px_per_mm
+    whole = frames_again(photo, record.frames, photo_path.parent)
+    if len(whole) < 2:
         return None
+    relief = make_relief(whole, clump, px_per_mm)
+    box = window_of(clump, round(AROUND_MM * px_per_mm))
+    frames = [np.ascontiguousarray(frame[box]) for frame in whole]
     inside = np.ascontiguousarray(clump[box])
-    relief = make_relief(frames, inside, record.scale.px_per_mm)
-    corner_rc = box[0].start, box[1].start
-    return LampFrames(_evened(frames, inside), relief, corner_rc)
+    colour, evened = even_colour(frames, inside), _evened(frames, inside)
+    return LampFrames(evened, colour, relief, (box[0].start, box[1].start))
 
 
 def frame_shown(lit: LampFrames, ready: Ready, window: Window, number: int) -> Pixels:
@@ -198,16 +201,23 @@ def frame_shown(lit: LampFrames, ready: Ready, window: Window, number: int) -> P
     (height, width, 3) uint8 array
         The picture.
     """
-    shown = natural(ready, window)
-    frame, (top, left) = lit.frames[number], lit.corner_rc
-    corners = (
-        window.to_screen(top, left),
-        window.to_screen(top + frame.shape[0] - 1, left + frame.shape[1] - 1),
-    )
-    (x0, y0), (x1, y1) = np.clip(np.round(corners), 0, (window.width, window.height))
-    box = slice(int(y0), int(y1)), slice(int(x0), int(x1))
-    shown[box] = draw(frame, window, lit.corner_rc, 1.0)[box]
-    return shown
+    return _over_photo(lit.frames[number], lit, ready, window)
+
+
+def all_lamps_shown(lit: LampFrames, ready: Ready, window: Window) -> Pixels:
+    """Return the picture under all lamps, without glare; takes what `frame_shown` does.
+
+    Parameters
+    ----------
+    lit, ready, window
+        As for `frame_shown`.
+
+    Returns
+    -------
+    (height, width, 3) uint8 array
+        The picture; beyond its edges the photo.
+    """
+    return _over_photo(lit.colour, lit, ready, window)
 
 
 def shaded(lit: LampFrames, window: Window, lamp: Lamp) -> Pixels:
@@ -227,10 +237,12 @@ def shaded(lit: LampFrames, window: Window, lamp: Lamp) -> Pixels:
     (height, width, 3) uint8 array
         Grey; black beyond the frames' edges.
     """
-    relief, (top, left) = lit.relief, lit.corner_rc
+    relief, corner = lit.relief, np.array(lit.relief.corner_rc)
     limit = np.array(relief.valid.shape)
-    first = np.array(window.to_photo(0, 0)) - lit.corner_rc
-    last = np.array(window.to_photo(window.width, window.height)) - lit.corner_rc
+    ends = ((0.0, 0.0), (window.width, window.height))
+    first, last = (
+        (window.to_photo(*end) - corner + 0.5) * relief.step - 0.5 for end in ends
+    )
     # A few pixels more than are seen: drawing looks at the neighbours.
     low = np.clip(np.floor(first) - 3, 0, limit - 1).astype(int)
     high = np.clip(np.ceil(last) + 4, low + 1, limit).astype(int)
@@ -238,16 +250,23 @@ def shaded(lit: LampFrames, window: Window, lamp: Lamp) -> Pixels:
     piece = replace(relief, slope=relief.slope[box], valid=relief.valid[box])
     grey = shade(piece, lamp.azimuth_deg, lamp.height_deg)
     rgb = np.repeat(grey[..., None], 3, axis=2)
-    return draw(rgb, window, (float(top + low[0]), float(left + low[1])), 1.0)
+    top, left = corner + low / relief.step
+    return draw(rgb, window, (float(top), float(left)), relief.step)
 
 
-def _around(clump: Mask, margin_px: float) -> tuple[slice, slice]:
-    left, top, width, height = cv2.boundingRect(clump.view(np.uint8))
-    margin = round(margin_px)
-    return (
-        slice(max(0, top - margin), top + height + margin),
-        slice(max(0, left - margin), left + width + margin),
+def _over_photo(
+    picture: Pixels, lit: LampFrames, ready: Ready, window: Window
+) -> Pixels:
+    shown = natural(ready, window)
+    top, left = lit.corner_rc
+    corners = (
+        window.to_screen(top, left),
+        window.to_screen(top + picture.shape[0] - 1, left + picture.shape[1] - 1),
     )
+    (x0, y0), (x1, y1) = np.clip(np.round(corners), 0, (window.width, window.height))
+    box = slice(int(y0), int(y1)), slice(int(x0), int(x1))
+    shown[box] = draw(picture, window, lit.corner_rc, 1.0)[box]
+    return shown
 
 
 def _evened(frames: Sequence[Pixels], clump: Mask) -> list[Pixels]:

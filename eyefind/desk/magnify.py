@@ -26,10 +26,13 @@ VIEWS: Final[dict[str, str]] = {
     "colour_stretch": "colour stretch",
     "relief": "relief",
     "lamp": "relief by your lamp",
+    "all_lamps": "all lamps, no glare",
 }
 """The enhanced views and their names in words."""
 LAMP_VIEW: Final = "lamp"
-"""The view of clumps with a lamp set; `eyefind.desk.lamp` draws it."""
+SET_VIEWS: Final = {LAMP_VIEW: "relief", "all_lamps": "even_light"}
+"""The views of clumps with a lamp set, which `eyefind.desk.lamp` draws, and what stands
+in for each where there is a single photo."""
 
 
 @dataclass(frozen=True)
@@ -114,7 +117,7 @@ def enhanced(ready: Ready, window: Window, view: str, px_per_mm: float) -> Pixel
     window : Window
         What is shown.
     view : str
-        A key of `VIEWS` other than `LAMP_VIEW`.
+        A key of `VIEWS` that is none of `SET_VIEWS`.
     px_per_mm : float
         Scale of the photo.
 

@@ -150,8 +150,7 @@ def cut_out_collar(
     told = None
     if further and seen is not None:
         relief = make_relief([rgb, *further], clump, scale.px_per_mm)
-        whole = in_bytes(relief, scale.px_per_mm)[window]
-        told = cv2.resize(whole, size[::-1], interpolation=cv2.INTER_NEAREST)
+        told = in_bytes(relief, low, step, size)
     inside = reduced_mask(clump[window], size)
     glare = cv2.inRange(rgb[window], (GLARE_LEVEL,) * 3, (255,) * 3) > 0
     lab = to_lab(small)

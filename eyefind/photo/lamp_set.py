@@ -5,7 +5,6 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import cv2
 import numpy as np
 
 from eyefind.data import FrameFacts, Mask, Photo, PhotoFacts, Pixels, Remark
@@ -27,6 +26,8 @@ from eyefind.rules import Rules
 BLURRIER = 1.5
 """A frame this much more blurred than the main one spoils more than it tells."""
 THREADS = 2
+THIN_PX = 8
+"""The exposure is compared on one pixel in so many, down and across."""
 LEAST_LIKENESS = 0.4
 """Correlation of the clump's edges below which it is another view."""
 
@@ -60,14 +61,11 @@ class LampSet:
         What the record keeps of every further frame, good or not.
     remarks : list of Remark
         What was wrong, in words; each code of `ADVICE` at most once.
-    level : (H, W) bool array or None
-        Where the card lies in the main frame: it is flat.
     """
 
     frames: list[Pixels]
     facts: list[FrameFacts]
     remarks: list[Remark]
-    level: Mask | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -147,16 +145,7 @@ def lay_together(
         for code, advice in ADVICE.items()
         if code in said
     ]
-    return LampSet(frames, facts, remarks, _card_mask(card, clump))
-
-
-def _card_mask(card: Card | None, clump: Mask) -> Mask | None:
-    if card is None:
-        return None
-    mask = np.zeros(clump.shape, np.uint8)
-    corners_xy = card.outline_px[:, ::-1].round().astype(np.int32)
-    cv2.fillConvexPoly(mask, corners_xy, 1)
-    return (mask > 0) & ~clump
+    return LampSet(frames, facts, remarks)
 
 
 def frames_again(
@@ -232,8 +221,8 @@ def _trouble(main: _Main, laid: _Laid, frames: Sequence[Pixels]) -> tuple[str, s
     if min(changes) < value("lamp_set_change"):
         return "set_lamp", f"The lamp stands in {name} where it stood before."
     # On the whole picture: most of it is flat bench, which no lamp leaves in shade.
-    everywhere = np.ones_like(main.clump)
-    gain = float(matching_gains([main.photo.rgb, laid.rgb], everywhere)[1].mean())
+    thin = [one[::THIN_PX, ::THIN_PX] for one in (main.photo.rgb, laid.rgb)]
+    gain = float(matching_gains(thin, np.ones(thin[0].shape[:2], bool))[1].mean())
     if max(gain, 1 / gain) > value("lamp_set_exposure"):
         how = "darker" if gain > 1 else "brighter"
         return GOES_ON, (

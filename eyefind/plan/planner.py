@@ -194,17 +194,16 @@ def _picked(bench: Bench, wish: Wish) -> Picked:
         room_l = wish.room_l
         fits = (_room(bench, way) <= room_l for way in curve.values())
     pieces = pick(curve, wish.style, wish.most_pieces, fits)
-    checked = division = _checked(curve[pieces], guard)
-    if division is None or not division.splits:
-        # Nothing is divided: the stem stays as long as on any whole clump.
-        cleaned = bench.cleaned("stem_stub_mm") if divides else cleaned
-        division = Division([bench.rest(cleaned)])
-    if checked is None:
-        cleaned.warnings.append(words.NOT_CHECKED)
+    division = _checked(curve[pieces], part, guard, cleaned)
     if wish.room_l is not None:
         least = min(_room(bench, way) for way in curve.values())
         if least > wish.room_l:
             cleaned.warnings.append(words.too_little_room(wish.room_l, least))
+    if divides and not division.splits:
+        # Nothing is divided: the stem stays as long as on any whole clump.
+        whole = bench.cleaned("stem_stub_mm")
+        whole.warnings += [w for w in cleaned.warnings if w not in whole.warnings]
+        cleaned, division = whole, Division([bench.rest(whole)])
     return Picked(cleaned, ways, curve, pieces, division)
 
 
@@ -215,13 +214,16 @@ def _room(bench: Bench, way: Way) -> float:
     )
 
 
-def _checked(way: Way, guard: Guard) -> Division | None:
-    """Return the division; None if its cuts, asked once more, break a rule."""
+def _checked(way: Way, part: Part, guard: Guard, cleaned: Cleaned) -> Division:
+    """Return the division with its cuts asked once more, or the clump undivided."""
     division = divided(way)
     paths = [split.path for split in division.splits]
     sound = not paths or guard.allows(paths).all()
+    if sound and eyes_lie_where_told(division.leaves):
+        return division
     # A plan that breaks a rule must not leave this module.
-    return division if sound and eyes_lie_where_told(division.leaves) else None
+    cleaned.warnings.append(words.NOT_CHECKED)
+    return Division([part])
 
 
 def _told(bench: Bench, picked: Picked, wish: Wish, reviewed: bool) -> Plan:
@@ -271,11 +273,10 @@ def _alternative(bench: Bench, picked: Picked, wish: Wish, plan: Plan) -> Plan |
     other = picked.ways.close_to(best, close) if picked.division.splits else None
     if other is None:
         return None
-    division = _checked(other, bench.guard(picked.cleaned))
-    if division is None or not division.splits:
-        return None
+    guard = bench.guard(picked.cleaned)
+    division = _checked(other, picked.division.leaves[0], guard, picked.cleaned)
     second = _told(bench, replace(picked, division=division), wish, plan.reviewed)
-    if _held(second) == _held(plan):
+    if _held(second) == _held(plan) or not division.splits:
         return None
     plan.warnings.append(words.close_call(len(plan.pieces)))
     return second

@@ -7,7 +7,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from eyefind.data import Pixels
+from eyefind.data import Mask, Pixels
+from eyefind.photo.matching import matching_gains
 from eyefind.photo.sharpness import LINEAR
 from eyefind.reduce import reduced, size_at
 
@@ -25,7 +26,7 @@ STRIP = 64
 """Rows done at a time: what stays in the processor's cache is twice as fast."""
 
 
-def even_colour(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> Pixels:
+def even_colour(frames: Sequence[Pixels], clump: Mask) -> Pixels:
     """Average the frames in linear light; a pixel of glare hardly counts.
 
     Where a frame is left out the others stand in for it, each made as bright as all
@@ -35,8 +36,8 @@ def even_colour(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> Pixels:
     ----------
     frames : sequence of (H, W, 3) uint8 arrays
         Registered sRGB frames.
-    gains : (n, 3) float64 array
-        Their matching factors, see `matching_gains`.
+    clump : (H, W) bool array
+        Mask of the clump: exposure and colour are matched there.
 
     Returns
     -------
@@ -44,6 +45,7 @@ def even_colour(frames: Sequence[Pixels], gains: NDArray[np.float64]) -> Pixels:
         In the exposure and colour of the first frame.
     """
     height, width = frames[0].shape[:2]
+    gains = matching_gains(frames, clump)
     around = _brightness_around(frames, gains)
     shares = [cv2.resize(one, (width, height)) for one in around / around.mean(axis=0)]
     tables = (LINEAR * gains[..., None]).astype(np.float32)

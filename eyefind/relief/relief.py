@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eyefind.data import Mask, Pixels
+from eyefind.photo import find_card
 from eyefind.photo.matching import matched_grey, matching_gains
-from eyefind.reduce import reduced, reduced_mask, size_at
-from eyefind.relief.colour import even_colour
+from eyefind.reduce import reduced, reduced_mask, size_at, window_of
 from eyefind.relief.lamps import Lamps, find_lamps
 from eyefind.relief.round_shape import round_normals
 from eyefind.relief.solve import solve_slope
@@ -31,39 +31,40 @@ LEAST_CLUMP_PX = 400
 
 @dataclass(frozen=True, eq=False)
 class Relief:
-    """The lie of a clump's surface.
+    """The lie of a clump's surface, on a grid around the clump.
 
     Attributes
     ----------
-    slope : (H, W, 2) float32 array
+    slope : (h, w, 2) float32 array
         Rise towards the camera along (row, col), px a px; 0 where unknown. With two
         frames only its part along the line between the lamps is known, the other is 0.
-    valid : (H, W) bool array
+    valid : (h, w) bool array
         Where the slope is known.
-    colour : (H, W, 3) uint8 array
-        The main frame's view under all lamps at once, glare left out; sRGB.
     lamps : (n, 3) float64 array
         Unit vectors (row, col, up) towards the lamp of each frame, estimated.
+    px_per_mm : float
+        Px of the grid in one mm; `PX_PER_MM` at most.
+    corner_rc : (row, col)
+        Corner of the grid in the photo, px.
+    step : float
+        Px of the grid in one px of the photo.
     """
 
     slope: NDArray[np.float32]
     valid: Mask
-    colour: Pixels
     lamps: NDArray[np.float64]
+    px_per_mm: float
+    corner_rc: tuple[int, int] = (0, 0)
+    step: float = 1.0
 
 
-def make_relief(
-    frames: Sequence[Pixels],
-    clump: Mask,
-    px_per_mm: float,
-    level: Mask | None = None,
-) -> Relief:
+def make_relief(frames: Sequence[Pixels], clump: Mask, px_per_mm: float) -> Relief:
     """Make the relief from frames that differ by their lamp alone.
 
     Exposure and white balance are matched, the lamps found from the clump's own
-    shading, and each pixel's normal solved for by photometric stereo (Woodham,
-    Optical Engineering 19:139-144, 1980) from the frames that show neither glare nor
-    a cast shadow there.
+    shading and from the bench card, which lies flat, and each pixel's normal solved for
+    by photometric stereo (Woodham, Optical Engineering 19:139-144, 1980) from the
+    frames that show neither glare nor a cast shadow there.
 
     Parameters
     ----------
@@ -73,8 +74,6 @@ def make_relief(
         Mask of the clump.
     px_per_mm : float
         Scale of the frames.
-    level : (H, W) bool array or None
-        What is known to lie flat and to be of one colour, such as the card's paper.
 
     Returns
     -------
@@ -88,35 +87,24 @@ def make_relief(
     """
     if len(frames) < 2 or any(frame.shape != frames[0].shape for frame in frames):
         raise ValueError("a relief takes two or more frames of one size")
-    shape = clump.shape
-    slope, valid = np.zeros((*shape, 2), np.float32), np.zeros(shape, bool)
+    step = min(1.0, PX_PER_MM / px_per_mm)
+    box = window_of(clump, MARGIN_PX)
+    corner_rc = box[0].start, box[1].start
+    size = size_at(clump[box].shape, step)
+    slope, known = np.zeros((*size, 2), np.float32), np.zeros(size, bool)
     if np.count_nonzero(clump) < LEAST_CLUMP_PX:
-        return Relief(slope, valid, frames[0].copy(), np.zeros((len(frames), 3)))
-    box = _box(clump)
-    size = size_at(clump[box].shape, min(1.0, PX_PER_MM / px_per_mm))
-    small = [reduced(np.ascontiguousarray(frame[box]), size) for frame in frames]
-    mask = reduced_mask(np.ascontiguousarray(clump[box]), size)
+        nowhere = np.zeros((len(frames), 3))
+        return Relief(slope, known, nowhere, px_per_mm * step, corner_rc, step)
+    small = [reduced(frame[box], size) for frame in frames]
+    mask = reduced_mask(clump[box], size)
     gains = matching_gains(small, mask)
-    lamps = _lamps(small, mask, gains, _level_light(frames, level, gains))
-    small_slope, known = np.zeros((*size, 2), np.float32), np.zeros(size, bool)
+    lamps = _lamps(small, mask, gains, _level_light(frames, clump, gains))
     inside = [frame[mask] for frame in small]
-    small_slope[mask], known[mask] = solve_slope(
+    slope[mask], known[mask] = solve_slope(
         matched_grey(inside, gains), _unclipped(inside), lamps
     )
-    full = valid[box].shape[::-1]
-    slope[box] = cv2.resize(small_slope, full, interpolation=cv2.INTER_LINEAR)
-    known_full = cv2.resize(known.view(np.uint8), full, interpolation=cv2.INTER_NEAREST)
-    valid[box] = (known_full > 0) & clump[box]
-    slope[box][~valid[box]] = 0
-    return Relief(slope, valid, even_colour(frames, gains), lamps.towards)
-
-
-def _box(clump: Mask) -> tuple[slice, slice]:
-    left, top, width, height = cv2.boundingRect(clump.view(np.uint8))
-    return (
-        slice(max(0, top - MARGIN_PX), top + height + MARGIN_PX),
-        slice(max(0, left - MARGIN_PX), left + width + MARGIN_PX),
-    )
+    slope[~known] = 0
+    return Relief(slope, known, lamps.towards, px_per_mm * step, corner_rc, step)
 
 
 def _unclipped(pixels: Sequence[NDArray[np.uint8]]) -> NDArray[np.bool_]:
@@ -137,12 +125,19 @@ def _lamps(
 
 
 def _level_light(
-    frames: Sequence[Pixels], level: Mask | None, gains: NDArray[np.float64]
+    frames: Sequence[Pixels], clump: Mask, gains: NDArray[np.float64]
 ) -> NDArray[np.float64] | None:
-    """Return each frame's share of the light on what lies flat; None if unseen."""
-    if level is None:
+    """Return each frame's share of the light on the bench card; None if unseen."""
+    card = find_card(frames[0])
+    if card is None:
         return None
-    flat = [frame[level] for frame in frames]
+    corners_xy = card.outline_px[:, ::-1].round().astype(np.int32)
+    left, top, width, height = cv2.boundingRect(corners_xy)
+    box = np.s_[max(0, top) : top + height, max(0, left) : left + width]
+    card_here = np.zeros(clump[box].shape, np.uint8)
+    cv2.fillConvexPoly(card_here, corners_xy - (box[1].start, box[0].start), 1)
+    level = (card_here > 0) & ~clump[box]
+    flat = [frame[box][level] for frame in frames]
     dark = np.min([one.min(axis=1) for one in flat], axis=0)
     bright = np.max([one.max(axis=1) for one in flat], axis=0)
     tells = (dark > DARKEST_LEVEL) & (bright < CLIPPED)

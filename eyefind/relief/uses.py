@@ -1,10 +1,12 @@
 """What the relief is good for: shading by a lamp of one's choice, and bumps."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+from eyefind.data import Points
 
 if TYPE_CHECKING:
     from eyefind.relief.relief import Relief
@@ -31,7 +33,7 @@ def shade(relief: "Relief", azimuth_deg: float, height_deg: float) -> NDArray[np
 
     Returns
     -------
-    (H, W) uint8 array
+    (h, w) uint8 array
         255 where the surface faces the lamp, 0 where it turns away. Where nothing is
         known the surface is shaded as a flat one.
     """
@@ -44,7 +46,7 @@ def shade(relief: "Relief", azimuth_deg: float, height_deg: float) -> NDArray[np
     return np.asarray(np.clip(facing, 0, 1) * 255 + 0.5, dtype=np.uint8)
 
 
-def bumps(relief: "Relief", size_mm: float, px_per_mm: float) -> NDArray[np.float32]:
+def bumps(relief: "Relief", size_mm: float) -> NDArray[np.float32]:
     """Measure how far the surface bulges at a given size.
 
     The convexity: minus the divergence of the slope, smoothed to `size_mm` over the
@@ -56,17 +58,15 @@ def bumps(relief: "Relief", size_mm: float, px_per_mm: float) -> NDArray[np.floa
         The relief.
     size_mm : float
         Size of the bumps looked for.
-    px_per_mm : float
-        Scale of the picture.
 
     Returns
     -------
-    (H, W) float32 array
+    (h, w) float32 array
         By how much the slope falls across `size_mm`, mean of the directions that the
         lamps tell of: 1 for a bump that rises at 27 degrees and falls at 27 degrees,
         0 for a plane, below 0 for a hollow; 0 where nothing is known.
     """
-    size_px = size_mm * px_per_mm
+    size_px = size_mm * relief.px_per_mm
     sigma_px = SMOOTHING * size_px
     known = relief.valid.astype(np.float32)
     weight = np.maximum(cv2.GaussianBlur(known, (0, 0), sigma_px), 1e-3)
@@ -79,8 +79,21 @@ def bumps(relief: "Relief", size_mm: float, px_per_mm: float) -> NDArray[np.floa
     return total
 
 
-def in_bytes(relief: "Relief", px_per_mm: float) -> NDArray[np.uint8]:
+def in_bytes(
+    relief: "Relief", corner_rc: Points, step: float, shape: tuple[int, int]
+) -> NDArray[np.uint8]:
     """Say in a byte a pixel how far the surface bulges at the size of an eye.
+
+    Parameters
+    ----------
+    relief : Relief
+        The relief.
+    corner_rc : (2,) array
+        Corner, px of the photo, of the cut-out of which it is asked.
+    step : float
+        Px of the cut-out in one px of the photo.
+    shape : (int, int)
+        Size of the cut-out.
 
     Returns
     -------
@@ -88,8 +101,19 @@ def in_bytes(relief: "Relief", px_per_mm: float) -> NDArray[np.uint8]:
         128 on a plane, towards 255 on bumps and towards 1 in hollows: the hyperbolic
         tangent of `bumps`; 0 where nothing is known.
     """
-    bulge = np.tanh(bumps(relief, EYE_MM, px_per_mm))
-    return np.where(relief.valid, 128.5 + 126.5 * bulge, 0).astype(np.uint8)
+    ratio = relief.step / step
+    row, col = (
+        0.5 * ratio + (corner_rc - np.array(relief.corner_rc)) * relief.step - 0.5
+    )
+    to_relief = np.array([[ratio, 0.0, col], [0.0, ratio, row]])
+
+    def here(plane: NDArray[Any], how: int) -> NDArray[Any]:
+        flags = how | cv2.WARP_INVERSE_MAP
+        return np.asarray(cv2.warpAffine(plane, to_relief, shape[::-1], flags=flags))
+
+    bulge = here(np.tanh(bumps(relief, EYE_MM)), cv2.INTER_LINEAR)
+    known = here(relief.valid.view(np.uint8), cv2.INTER_NEAREST)
+    return np.where(known > 0, 128.5 + 126.5 * bulge, 0).astype(np.uint8)
 
 
 def known_axes(lamps: NDArray[np.float64]) -> int:

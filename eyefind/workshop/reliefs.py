@@ -4,6 +4,7 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import cv2
+import numpy as np
 
 from eyefind.errors import PhotoError
 from eyefind.look.clump import find_clump
@@ -39,5 +40,5 @@ def _write(path: Path) -> bool:
     if len(laid.frames) < 2:
         return False
     relief = make_relief(laid.frames, clump, truth.px_per_mm)
-    told = in_bytes(relief, truth.px_per_mm)
+    told = in_bytes(relief, np.zeros(2), 1.0, clump.shape)
     return bool(cv2.imwrite(str(relief_file(path)), told))

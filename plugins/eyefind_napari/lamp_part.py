@@ -13,6 +13,7 @@ from eyefind.desk.lamp import (
     TURN_DEG,
     Lamp,
     LampFrames,
+    all_lamps_shown,
     frame_shown,
     lamp_at,
     read_frames,
@@ -20,7 +21,7 @@ from eyefind.desk.lamp import (
     wait_ms,
     why_off,
 )
-from eyefind.desk.magnify import LAMP_VIEW, VIEWS, Window
+from eyefind.desk.magnify import LAMP_VIEW, SET_VIEWS, VIEWS, Window
 from eyefind.desk.settings import LEAST_CHANGES_PER_S, MOST_CHANGES_PER_S
 from eyefind.desk.worker import Worker
 from eyefind.errors import EyefindError
@@ -80,12 +81,12 @@ class LampPart(QObject):
     def view(self) -> str:
         """The enhanced view that can be shown: a clump without a set has no lamp."""
         view = self.control.settings.view
-        return "relief" if view == LAMP_VIEW and self.lit is None else view
+        return view if self.lit else SET_VIEWS.get(view, view)
 
     @property
     def views(self) -> list[str]:
         """The enhanced views of this clump."""
-        return [view for view in VIEWS if self.lit or view != LAMP_VIEW]
+        return [view for view in VIEWS if self.lit or view not in SET_VIEWS]
 
     @property
     def title(self) -> str:
@@ -102,11 +103,14 @@ class LampPart(QObject):
             return None
         return frame_shown(self.lit, session.ready, window, self.number)
 
-    def relief(self, window: Window) -> Pixels | None:
+    def enhanced(self, window: Window) -> Pixels | None:
         """Return what the enhanced pane shows; None for a view of the photo alone."""
-        if self.lit is None or self.view != LAMP_VIEW:
+        session = self.control.session
+        if session is None or self.lit is None or self.view not in SET_VIEWS:
             return None
-        return shaded(self.lit, window, self.lamp)
+        if self.view == LAMP_VIEW:
+            return shaded(self.lit, window, self.lamp)
+        return all_lamps_shown(self.lit, session.ready, window)
 
     def turn(self, way: int) -> None:
         """Carry the lamp one step about the clump, clockwise for 1."""

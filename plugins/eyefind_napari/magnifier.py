@@ -197,7 +197,7 @@ class Magnifier(QWidget):
             scale = session.record.scale.px_per_mm
             size = (max(pane.height(), 2), max(pane.width(), 2))
             window = window_at(self.centre, settings.times, scale, size)
-            pixels = self.lamp.relief(window) if number else self.lamp.frame(window)
+            pixels = (self.lamp.enhanced if number else self.lamp.frame)(window)
             if pixels is None:
                 pixels = (
                     enhanced(session.ready, window, self.lamp.view, scale)

@@ -12,6 +12,7 @@ from eyefind.desk.lamp import (
     NO_GOOD_FRAME,
     NO_SET,
     Lamp,
+    all_lamps_shown,
     frame_shown,
     lamp_at,
     read_frames,
@@ -112,8 +113,9 @@ def test_the_lamp_in_words():
 def rim(lit, lamp):
     """Mean grey of the clump's skin on its left and its right, by the relief."""
     height, width = lit.relief.valid.shape
-    row, col = lit.corner_rc
-    whole = Window(row + height / 2, col + width / 2, 1.0, height, width)
+    step, half = lit.relief.step, np.array([height, width]) / 2
+    middle = lit.relief.corner_rc + (half + 0.5) / step - 0.5
+    whole = Window(*middle, step, height, width)
     grey = shaded(lit, whole, lamp)[..., 0].astype(float)
     falls_right = lit.relief.valid & (lit.relief.slope[..., 1] < -0.5)
     falls_left = lit.relief.valid & (lit.relief.slope[..., 1] > 0.5)
@@ -177,9 +179,29 @@ def test_a_frame_exposed_otherwise_is_shown_alike(tmp_path, monkeypatch):
     monkeypatch.setattr("lamp_sets.painted_under", lambda _: frames)
     path = write_lamp_set(tmp_path, "bed 1", (80, 260))
     lit = read_frames(path, path.with_name("bed 1.eyefind.json"))
-    means = [frame[lit.relief.valid].mean() for frame in lit.frames]
+    height, width = lit.frames[0].shape[:2]
+    crown = np.s_[height // 3 : -height // 3, width // 3 : -width // 3]
+    means = [frame[crown].mean() for frame in lit.frames]
     assert means[1] == pytest.approx(means[0], rel=0.1)
     assert frames[260].mean() < 0.85 * frames[80].mean()
+
+
+def test_all_lamps_at_once_leave_out_the_glare_of_one(tmp_path, monkeypatch):
+    """A burnt-out patch of the photo itself shows the skin of the other frames."""
+    frames = painted_under((80, 260, 350))
+    spot = np.s_[590:612, 590:612]
+    clean = frames[80][spot].copy()
+    frames[80][spot] = 255
+    monkeypatch.setattr("lamp_sets.painted_under", lambda _: frames)
+    path = write_lamp_set(tmp_path, "bed 1")
+    record = path.with_name("bed 1.eyefind.json")
+    lit, ready = read_frames(path, record), load(path, Prepared(record, "singles", []))
+    window = Window(600.5, 600.5, 1.0, 20, 20)
+    assert natural(ready, window).min() == 255
+    shown = all_lamps_shown(lit, ready, window)
+    assert np.abs(shown.mean((0, 1)) - clean.mean((0, 1))).max() < 25
+    far = Window(-500.0, -500.0, 2.0, 40, 40)
+    assert (all_lamps_shown(lit, ready, far) == natural(ready, far)).all()
 
 
 def test_two_lamps_tell_one_axis_and_that_is_said(tmp_path, lit):

@@ -3,6 +3,7 @@
 import shutil
 import time
 from contextlib import contextmanager
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -298,13 +299,28 @@ def test_the_lamp_is_off_until_the_frames_are_read(bench, lamp):
 
 
 @pytest.mark.parametrize("way", ways("view", "Shift+Q"))
-def test_the_relief_is_one_of_the_views(bench, lamp, way):
+def test_relief_and_all_lamps_are_among_the_views(bench, lamp, way):
     seen = {}
     for _ in VIEWS:
         seen[bench.control.settings.view] = shown(bench, "enhanced")
         act(bench, way)
     assert seen.keys() == VIEWS.keys()
-    assert all(seen[LAMP_VIEW] != seen[other] for other in seen if other != LAMP_VIEW)
+    pictures = [shown(bench, "natural"), *seen.values()]
+    assert all(one != other for one, other in combinations(pictures, 2))
+
+
+def test_all_lamps_without_glare_are_a_view(bench, lamp):
+    """A photo alone has no such picture: there its light is evened."""
+    bench.control.set_settings(view="all_lamps")
+    bench.qtbot.wait(50)  # The page that was shown before may still be laid out.
+    assert "all lamps, no glare" in bench.widget("magnifier_title").text()
+    before = shown(bench, "enhanced")
+    bench.key("F10")
+    bench.qtbot.waitUntil(lambda: lamp.number == 1, timeout=2_000)
+    assert shown(bench, "enhanced") == before
+    bench.control.next_clump()
+    bench.qtbot.waitUntil(lambda: bench.session is not None, timeout=10_000)
+    assert "even light:" in bench.widget("magnifier_title").text()
 
 
 def test_buttons_have_their_keys_and_are_large(bench, lamp):

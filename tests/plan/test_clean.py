@@ -257,22 +257,6 @@ def test_a_stem_towards_the_camera_is_left_to_the_hand():
     assert says(plan, "S1 is short or points at the camera", "50 mm", "25 to 150")
 
 
-@pytest.mark.parametrize("style", ["whole", "singles"])
-def test_a_stem_hidden_near_its_base_is_shortened_where_it_shows(style):
-    """One eye: nothing is divided, so only the long stub counts."""
-    clump = round_clump([60, 180, 300])
-    stem = clump.anatomy.stems[0]
-    start = stem.axis_px[0] - [32 * PPM, 54 * PPM]
-    across = make_tuber("T4", start, 90.0, length_mm=100, body_mm=46)
-    tubers = [*clump.anatomy.tubers, across]
-    crown = clump.anatomy.crown_outline_px
-    clump = gather(crown, [stem], tubers, clump.flags[:1])
-    plan = cleaned(clump, {"E1": "confirmed"}, style)
-    assert len(plan.pieces) == 1
-    assert 50.0 < stub_mm(clump, plan) < 65.0
-    assert not says(plan, "No cut is drawn across stem S1")
-
-
 def test_much_coming_off_is_said():
     clump = round_clump([60, 180, 300])
     broken = [

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from lamplit import lamp, photograph, skin, slopes, sphere
 
-from eyefind.relief import Relief, bumps, make_relief, shade
+from eyefind.relief import Relief, bumps, even_colour, in_bytes, make_relief, shade
 from eyefind.relief.lamps import Lamps, find_lamps
 from eyefind.relief.round_shape import round_normals
 from eyefind.relief.solve import solve_slope
@@ -34,9 +34,22 @@ def apart_deg(one, other):
     return np.degrees(np.arccos(cosines))
 
 
+def whole(relief, plane):
+    """Put a plane of a relief of step 1 where it lies in the frames; 0 around it."""
+    top, left = relief.corner_rc
+    out = np.zeros((*MASK.shape, *plane.shape[2:]), plane.dtype)
+    out[top : top + plane.shape[0], left : left + plane.shape[1]] = plane
+    return out
+
+
 def errors(relief, where):
-    off = relief.slope - slopes(NORMALS)
-    return np.linalg.norm(off, axis=2)[where & relief.valid]
+    off = whole(relief, relief.slope) - slopes(NORMALS)
+    return np.linalg.norm(off, axis=2)[where & whole(relief, relief.valid)]
+
+
+def bumps_of(frames, mask):
+    relief = make_relief(frames, mask, PX_PER_MM)
+    return whole(relief, bumps(relief, 3.0))
 
 
 def ring(count, height_deg, first_deg=20.0):
@@ -75,10 +88,11 @@ def test_slopes_agree_with_the_sphere(count, height_deg):
 def test_two_frames_tell_the_slope_along_their_lamps_only():
     lamps = [lamp(90, 20), lamp(270, 20)]
     relief = make_relief(frames_of(lamps), MASK, PX_PER_MM)
-    where = lit_by_all(lamps) & relief.valid
-    along = np.abs(relief.slope[..., 1] - slopes(NORMALS)[..., 1])[where]
+    where = lit_by_all(lamps) & whole(relief, relief.valid)
+    slope = whole(relief, relief.slope)
+    along = np.abs(slope[..., 1] - slopes(NORMALS)[..., 1])[where]
     assert np.median(along) < 0.03
-    assert np.abs(relief.slope[..., 0][where]).max() < 0.02
+    assert np.abs(slope[..., 0][where]).max() < 0.02
 
 
 @given(slope=st.floats(-0.3, 0.3), height=st.floats(20, 60), skin=st.floats(0.05, 1))
@@ -112,8 +126,8 @@ def test_white_balance_is_matched_to_the_first_frame():
     lamps = [lamp(90, 30), lamp(270, 30)]
     first, second = frames_of(lamps)
     warm = photograph(NORMALS, COLOUR * (1.25, 1.0, 0.75), lamps[1], seed=1)
-    plain = make_relief([first, second], MASK, PX_PER_MM).colour.astype(int)
-    matched = make_relief([first, warm], MASK, PX_PER_MM).colour.astype(int)
+    plain = even_colour([first, second], MASK).astype(int)
+    matched = even_colour([first, warm], MASK).astype(int)
     assert np.abs(matched - plain)[MASK].mean() < 3
 
 
@@ -126,10 +140,7 @@ def test_two_px_of_misregistration_keep_the_bump():
         np.roll(frame, shift, axis=1)
         for frame, shift in zip(frames, (0, 2, 0, -2), strict=True)
     ]
-    clean, off = (
-        bumps(make_relief(some, mask, PX_PER_MM), 3.0, PX_PER_MM)
-        for some in (frames, shaken)
-    )
+    clean, off = bumps_of(frames, mask), bumps_of(shaken, mask)
     eye = np.s_[130:171, 130:171]
     around = mask.copy()
     around[eye] = False
@@ -164,13 +175,14 @@ def test_clipped_glare_leaves_the_colour_picture():
     lamps = ring(3, 30)
     frames = frames_of(lamps)
     spot = np.s_[140:160, 140:160]
-    without = make_relief(frames, MASK, PX_PER_MM)
+    without = even_colour(frames, MASK)
     glare = frames[2].copy()
     glare[spot] = 255
-    relief = make_relief([*frames[:2], glare], MASK, PX_PER_MM)
-    off = relief.colour[spot].astype(int) - without.colour[spot]
+    glared = [*frames[:2], glare]
+    off = even_colour(glared, MASK)[spot].astype(int) - without[spot]
     assert np.abs(off).mean() < 8
-    assert relief.valid[spot].all()
+    relief = make_relief(glared, MASK, PX_PER_MM)
+    assert whole(relief, relief.valid)[spot].all()
 
 
 def test_a_cast_shadow_in_one_of_four_frames_is_left_out():
@@ -189,7 +201,7 @@ def test_a_lamp_that_did_not_move_leaves_the_surface_flat():
     frames = [photograph(NORMALS, COLOUR, lamp(90, 20), seed=k) for k in (1, 2)]
     relief = make_relief(frames, MASK, PX_PER_MM)
     assert np.isfinite(relief.slope).all()
-    strong = np.abs(bumps(relief, 3.0, PX_PER_MM))[GENTLE]
+    strong = np.abs(whole(relief, bumps(relief, 3.0)))[GENTLE]
     assert np.median(strong) < 0.1
 
 
@@ -205,15 +217,12 @@ def test_the_card_outweighs_a_lopsided_clump():
 def test_bumps_are_the_change_of_slope_across_their_size():
     """A sphere of radius r turns by size / r across a bump's size (closed form)."""
     truth = Relief(
-        slopes(NORMALS).astype(np.float32),
-        MASK,
-        frames_of([lamp(0, 30)])[0],
-        np.array(ring(4, 30)),
+        slopes(NORMALS).astype(np.float32), MASK, np.array(ring(4, 30)), PX_PER_MM
     )
     top = np.s_[145:155, 145:155]
-    found = bumps(truth, 3.0, PX_PER_MM)[top]
-    assert found == pytest.approx(3.0 * PX_PER_MM / 120, rel=0.05)
-    assert not bumps(truth, 3.0, PX_PER_MM)[~MASK].any()
+    found = bumps(truth, 3.0)
+    assert found[top] == pytest.approx(3.0 * PX_PER_MM / 120, rel=0.05)
+    assert not found[~MASK].any()
 
 
 @given(
@@ -224,8 +233,7 @@ def test_bumps_are_the_change_of_slope_across_their_size():
 )
 def test_shading_is_lamberts_law(down, right, azimuth, height):
     slope = np.full((2, 2, 2), (down, right), np.float32)
-    valid, colour = np.ones((2, 2), bool), np.zeros((2, 2, 3), np.uint8)
-    plane = Relief(slope, valid, colour, np.eye(3))
+    plane = Relief(slope, np.ones((2, 2), bool), np.eye(3), PX_PER_MM)
     normal = np.array([-down, -right, 1.0]) / np.sqrt(1 + down**2 + right**2)
     expected = 255 * max(0.0, float(normal @ lamp(azimuth, height)))
     assert shade(plane, azimuth, height)[0, 0] == pytest.approx(expected, abs=1)
@@ -252,4 +260,24 @@ def test_frames_that_say_nothing_make_a_flat_surface(value):
     relief = make_relief(frames, MASK, PX_PER_MM)
     assert np.isfinite(relief.slope).all()
     assert relief.valid.any() == (value == 128)
-    assert np.median(np.abs(relief.slope[MASK])) < 0.3
+    assert np.median(np.abs(whole(relief, relief.slope)[MASK])) < 0.3
+
+
+@pytest.mark.parametrize("zoom", [1, 2, 3])
+def test_a_finer_photo_is_told_the_same_in_its_own_place(zoom):
+    """The relief stays at its own scale; told of any cut-out it lies where it was."""
+    bump, mask = _with_bump()
+    frames = [photograph(bump, COLOUR, one, seed=3) for one in ring(4, 25)]
+    size = (zoom * MASK.shape[1], zoom * MASK.shape[0])
+    fine = [cv2.resize(one, size, interpolation=cv2.INTER_NEAREST) for one in frames]
+    mask = cv2.resize(mask.view(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+    relief = make_relief(fine, mask, zoom * PX_PER_MM)
+    assert relief.px_per_mm == PX_PER_MM
+    corner = np.array([100.0, 90.0]) * zoom
+    told = in_bytes(relief, corner, 1.0 / zoom, (100, 120)).astype(int)
+    rows, cols = np.nonzero(told > 0.5 * (told.max() + 128))
+    # The bump's middle is that of the frames, at 149.5.
+    assert rows.mean() == pytest.approx(49.5, abs=1.5)
+    assert cols.mean() == pytest.approx(59.5, abs=1.5)
+    beyond = in_bytes(relief, np.array([0.0, 0.0]), 1.0, (20, 20))
+    assert not beyond.any()
