@@ -9,11 +9,13 @@ from hashlib import file_digest, sha256
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from eyefind.errors import RecordError, UsageError, WriteError
+from eyefind.season import LEDGER_NAME
 from eyefind.season.ledger import Ledger
 from eyefind.season.tables import ClumpPhoto, Season
 from eyefind.season.trouble import LedgerError
 
-LEDGER_NAME = "ledger.eyefind.db"
+ZIPPED_LEDGER = "ledger.eyefind.db"
+"""The ledger's name in the zip file."""
 LIST_NAME = "content.json"
 FORMAT, VERSION = "eyefind-season", 1
 DAMAGE = (
@@ -67,10 +69,10 @@ def pack(ledger: Ledger, season: Season, path: Path, photos: bool = True) -> int
             tempfile.TemporaryDirectory() as folder,
             zipfile.ZipFile(part, "w") as file,
         ):
-            copy = Path(folder) / LEDGER_NAME
+            copy = Path(folder) / ZIPPED_LEDGER
             ledger.backup(copy)
             content = {}
-            for name, source in {LEDGER_NAME: copy, **wanted}.items():
+            for name, source in {ZIPPED_LEDGER: copy, **wanted}.items():
                 data = source.read_bytes()
                 content[name] = sha256(data).hexdigest()
                 # Photos are packed already.
@@ -120,6 +122,7 @@ def unpack(path: Path, folder: Path) -> Path:
     part = folder.with_name(f".{folder.name}.eyefind-part")
     try:
         _extract(path, part)
+        (part / ZIPPED_LEDGER).rename(part / LEDGER_NAME)
         if folder.exists():
             folder.rmdir()
         part.rename(folder)
@@ -144,7 +147,7 @@ def _extract(path: Path, folder: Path) -> None:
         if listed.get("format") != FORMAT or listed.get("version", 0) > VERSION:
             raise ValueError("it is no season, or one of a newer eyefind")
         hashes = listed["sha256"]
-        if LEDGER_NAME not in hashes:
+        if ZIPPED_LEDGER not in hashes:
             raise ValueError("it has no ledger")
         for name, expected in hashes.items():
             parts = PurePosixPath(name).parts

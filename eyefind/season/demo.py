@@ -14,6 +14,7 @@ from eyefind.errors import UsageError
 from eyefind.job import Job
 from eyefind.review import Review
 from eyefind.rules import Rules, load_rules
+from eyefind.season import LEDGER_NAME
 from eyefind.season.batch import look_at_all, waiting_photos
 from eyefind.season.binding import refresh
 from eyefind.season.demo_garden import (
@@ -40,7 +41,6 @@ from eyefind.season.store import keep_plan, plan_boxes
 from eyefind.season.tables import ClumpPhoto, Season, StoredPiece
 from eyefind.season.winter import note_check
 
-LEDGER_NAME = "season.eyefind.db"
 LIFTED, CUT = date(YEAR, 11, 7), date(YEAR, 11, 8)
 CHECKED, GREW = date(YEAR + 1, 1, 10), date(YEAR + 1, 4, 20)
 LOST, SHRIVELLED = 0.07, 0.15

@@ -9,7 +9,7 @@ import pytest
 
 from eyefind.errors import EyefindError, RecordError, UsageError
 from eyefind.season import archive
-from eyefind.season.archive import LEDGER_NAME, LIST_NAME, pack, unpack
+from eyefind.season.archive import LIST_NAME, ZIPPED_LEDGER, pack, unpack
 from eyefind.season.garden import find_photo, find_season
 from eyefind.season.health import disagreements
 from eyefind.season.ledger import Ledger
@@ -80,13 +80,13 @@ def test_nothing_is_ever_overwritten(demo, demo_season, tmp_path):
         {"format": "another"},
         {"format": archive.FORMAT, "version": 99},
         {"format": archive.FORMAT, "version": 1, "sha256": {}},
-        {"format": archive.FORMAT, "version": 1, "sha256": {LEDGER_NAME: "00"}},
+        {"format": archive.FORMAT, "version": 1, "sha256": {ZIPPED_LEDGER: "00"}},
         [],
     ],
 )
 def test_what_is_no_season_is_refused(tmp_path, listed):
     with zipfile.ZipFile(tmp_path / "x.zip", "w") as file:
-        file.writestr(LEDGER_NAME, b"")
+        file.writestr(ZIPPED_LEDGER, b"")
         file.writestr(LIST_NAME, json.dumps(listed))
     with pytest.raises(RecordError):
         unpack(tmp_path / "x.zip", tmp_path / "back")
@@ -95,9 +95,9 @@ def test_what_is_no_season_is_refused(tmp_path, listed):
 
 @pytest.mark.parametrize("name", ["../out", "/out", "photos/../../out", "a\\..\\out"])
 def test_nothing_is_written_outside(tmp_path, name):
-    hashes = {LEDGER_NAME: sha256(b"").hexdigest(), name: sha256(b"x").hexdigest()}
+    hashes = {ZIPPED_LEDGER: sha256(b"").hexdigest(), name: sha256(b"x").hexdigest()}
     with zipfile.ZipFile(tmp_path / "x.zip", "w") as file:
-        file.writestr(LEDGER_NAME, b"")
+        file.writestr(ZIPPED_LEDGER, b"")
         file.writestr(name, b"x")
         head = {"format": archive.FORMAT, "version": 1, "sha256": hashes}
         file.writestr(LIST_NAME, json.dumps(head))

@@ -56,7 +56,6 @@ def eyefind():
 @pytest.fixture
 def garden(demo_path, monkeypatch):
     """The folder of the demo season, as ``season demo`` leaves it."""
-    demo_path.rename(demo_path.with_name("season.eyefind.db"))
     monkeypatch.chdir(demo_path.parent)
     photo = Image.fromarray(the_painted_clump().rgb).resize((500, 500))
     photo.save("photos/bed 5 (2).jpg")

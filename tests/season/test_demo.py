@@ -7,9 +7,9 @@ import pytest
 
 from eyefind.errors import UsageError
 from eyefind.photo import find_card, read_code, read_photo
+from eyefind.season import LEDGER_NAME, demo_garden
 from eyefind.season import demo as demo_module
-from eyefind.season import demo_garden
-from eyefind.season.demo import LEDGER_NAME, make_demo
+from eyefind.season.demo import make_demo
 from eyefind.season.demo_garden import (
     NO_CODE,
     SPOILT,

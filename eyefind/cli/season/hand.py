@@ -11,6 +11,7 @@ import typer
 
 from eyefind.cli.run import telling
 from eyefind.errors import UsageError
+from eyefind.season import LEDGER_NAME
 
 if TYPE_CHECKING:
     from eyefind.rules import Rules
@@ -29,7 +30,7 @@ LedgerFile = Annotated[
         "--ledger", metavar="FILE", envvar="EYEFIND_LEDGER", help="The ledger."
     ),
 ]
-LEDGER = Path("season.eyefind.db")
+LEDGER = Path(LEDGER_NAME)
 Year = Annotated[
     int | None, typer.Option(metavar="YEAR", help="Season; the latest if not given.")
 ]
