@@ -16,9 +16,7 @@ from eyefind.desk.prepare import Ready
 from eyefind.sheet.drawing import (
     BAND_PT,
     Drawing,
-    inner_radii_pt,
-    least_mm,
-    rooms_px,
+    mark_sizes,
 )
 from eyefind.sheet.frame import Frame, clump_frame
 from eyefind.sheet.labels import EYE_WEIGHT
@@ -55,8 +53,6 @@ STATE_WORDS: Final[dict[str, str]] = {
 }
 PART_DASH_PT: Final = (6.0, 6.0)
 """Pattern of the outline around the tuber or stem that the shown flag belongs to."""
-FINEST: Final = 0.5
-"""Marks are drawn so much finer at most: both outlines must still be seen."""
 POINTER_PT: Final = 15.0
 """Length of the four pointers around the flag that is shown."""
 TURNS: Final = np.pi / 4 + np.linspace(0.0, np.pi / 2, 9)[:-1]
@@ -120,37 +116,6 @@ def draw_marks(
         if flag.id == current:
             _pointers(pen, centre, radius, centres)
     return np.asarray(pen.image)
-
-
-def mark_sizes(
-    flags: list[Flag], px_per_mm: float, pt_per_px: float
-) -> list[tuple[float, float]]:
-    """Return the size of each flag's mark: marks of near neighbours are finer.
-
-    Parameters
-    ----------
-    flags : list of Flag
-        The flags that are drawn.
-    px_per_mm : float
-        Scale of the photo.
-    pt_per_px : float
-        Points of the overlay for one pixel of the photo.
-
-    Returns
-    -------
-    list of (float, float)
-        Inner radius, points, which never covers the eye; and how fine the lines are,
-        from `FINEST` to 1.
-    """
-    sizes = []
-    inner_pts = inner_radii_pt(flags, px_per_mm, pt_per_px)
-    for flag, inner_pt, room_px in zip(flags, inner_pts, rooms_px(flags), strict=True):
-        room_pt = room_px * pt_per_px
-        least_pt = least_mm(flag) * px_per_mm * pt_per_px
-        share = min(room_pt / (inner_pt + BAND_PT), (room_pt - least_pt) / BAND_PT)
-        fineness = float(np.clip(share, FINEST, 1.0))
-        sizes.append((max(inner_pt * fineness, least_pt), fineness))
-    return sizes
 
 
 def draw_mark(pen: Pen, flag: Flag, centre: Path, radius: float, state: str) -> None:

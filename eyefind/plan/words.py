@@ -279,7 +279,9 @@ def stays_for_spring(tubers: Sequence[str]) -> str:
 
 
 def thin_neck(tuber: str, neck_mm: float) -> str:
-    """Warn of a thin neck."""
+    """Warn of a thin neck, or of one that was not made out."""
+    if neck_mm < 0.5:
+        return f"the neck of {tuber} was not made out: never hold it by the body"
     return f"thin neck on {tuber} (about {neck_mm:.0f} mm): never hold it by the body"
 
 

@@ -90,7 +90,7 @@ def check_list(
     ]
     for result, advice in load_advice().items():
         words = flow.paragraph(f"{result}: {advice.do}", flow.BODY)
-        caution = flow.caution([advice.caution], flow.CAUTION)
+        caution = flow.caution([advice.caution])
         told.append(KeepTogether([words, caution]))
     document.build(told)
     return stream.getvalue()

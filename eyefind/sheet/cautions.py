@@ -20,14 +20,11 @@ class Caution:
         What is printed.
     source : str
         Where it comes from.
-    short : str
-        The same for the first page, ``""`` if it does not stand there.
     """
 
     beside: str
     text: str
     source: str
-    short: str = ""
 
 
 def load_cautions() -> dict[str, Caution]:
@@ -41,12 +38,6 @@ def texts_beside(step: str) -> list[str]:
     return [
         caution.text for caution in load_cautions().values() if caution.beside == step
     ]
-
-
-def short_beside(step: str) -> str:
-    """Return in short the cautions that stand beside `step`."""
-    cautions = load_cautions().values()
-    return " ".join(c.short for c in cautions if c.beside == step and c.short)
 
 
 def first_cuts(plan: Plan | None) -> dict[int, list[str]]:

@@ -1,6 +1,6 @@
 """Marks and labels of one clump, laid over its photo."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -34,6 +34,10 @@ from eyefind.sheet.style import (
 
 BAND_PT: Final = FLAG_LINE_PT + 4 * EDGE_PT
 """Thickness of a flag's mark: the line with both outlines on either side."""
+FINEST: Final = 0.5
+"""Marks are drawn so much finer at most: both outlines must still be seen."""
+CROWN_WEIGHT: Final = 1.0
+"""How bad it is that a label hides the crown, where eyes and necks are looked for."""
 
 
 @dataclass
@@ -76,6 +80,10 @@ class Drawing:
         """
         if record.plan is not None:
             self._lines(record.plan)
+        crown = self.frame.region(record.anatomy.crown_outline_px)
+        if not crown.is_empty:
+            low, high = np.array(crown.bounds).reshape(2, 2)
+            self.places.keep_clear((low + high) / 2, (high - low) / 2, CROWN_WEIGHT)
         marks = self._flags(flags, confirmed, record.scale.px_per_mm)
         if record.plan is not None:
             doubtful = {
@@ -119,14 +127,17 @@ class Drawing:
     ) -> dict[str, tuple[Path, float]]:
         """Draw the flags' marks; return centre and outer radius px by flag."""
         marks = {}
-        inner_pts = inner_radii_pt(flags, px_per_mm, self._pt_per_px())
-        for flag, inner_pt in zip(flags, inner_pts, strict=True):
+        sizes = mark_sizes(flags, px_per_mm, self._pt_per_px())
+        for flag, (inner_pt, fineness) in zip(flags, sizes, strict=True):
             centre = self.frame.path(np.array([[flag.row_px, flag.col_px]]))
             # What leaves is hatched and numbered: one mark more would only crowd it.
             if flag.id in self.leaving.flags or not self._sees(centre):
                 continue
             sure = flag.id in confirmed
-            radius = draw_flag_mark(self.pen, flag.kind, centre[0], inner_pt, sure)
+            fine = replace(self.pen, px_per_pt=self.pen.px_per_pt * fineness)
+            radius = draw_flag_mark(
+                fine, flag.kind, centre[0], inner_pt / fineness, sure
+            )
             self.places.keep_clear(centre[0], radius, EYE_WEIGHT)
             marks[flag.id] = (centre[0], radius)
         return marks
@@ -162,7 +173,10 @@ class Drawing:
         ahead = back / length if length else np.array([0.0, -1.0])
         least = radius + 1.2 * ARROW_PT * self.pen.px_per_pt
         size = np.full(2, 2 * radius)
-        centre = self.places.choose(path[0], size, ahead=ahead, least=least)
+        half = 0.5 * ARROW_PT * self.pen.px_per_pt
+        centre = self.places.choose(
+            path[0], size, ahead=ahead, least=least, leader_half=half
+        )
         self.pen.arrow(centre, path[0])
         self.pen.disc(centre, str(cut.number), NUMBER_PT)
 
@@ -209,7 +223,39 @@ class Drawing:
         return self.frame.zoom / self.pen.px_per_pt
 
 
-def inner_radii_pt(
+def mark_sizes(
+    flags: list[Flag], px_per_mm: float, pt_per_px: float
+) -> list[tuple[float, float]]:
+    """Return the size of each flag's mark: marks of near neighbours are finer.
+
+    Parameters
+    ----------
+    flags : list of Flag
+        The flags that are drawn.
+    px_per_mm : float
+        Scale of the photo.
+    pt_per_px : float
+        Points of the picture for one pixel of the photo.
+
+    Returns
+    -------
+    list of (float, float)
+        Inner radius, points, which never covers the eye; and how fine the lines are,
+        from `FINEST` to 1.
+    """
+    sizes = []
+    inner_pts = _inner_radii_pt(flags, px_per_mm, pt_per_px)
+    rooms_px = _rooms_px(flags)
+    for flag, inner_pt, room_px in zip(flags, inner_pts, rooms_px, strict=True):
+        room_pt = room_px * pt_per_px
+        least_pt = _least_mm(flag) * px_per_mm * pt_per_px
+        share = min(room_pt / (inner_pt + BAND_PT), (room_pt - least_pt) / BAND_PT)
+        fineness = float(np.clip(share, FINEST, 1.0))
+        sizes.append((max(inner_pt * fineness, least_pt), fineness))
+    return sizes
+
+
+def _inner_radii_pt(
     flags: list[Flag], px_per_mm: float, pt_per_px: float
 ) -> list[float]:
     """Return the inner radius of each flag's mark in points.
@@ -217,12 +263,12 @@ def inner_radii_pt(
     Wide where there is room, narrower beside a neighbour, never so narrow that the
     mark would cover what it shows.
     """
-    room_pt = rooms_px(flags) * pt_per_px - BAND_PT / 2
-    least_pt = [least_mm(flag) * px_per_mm * pt_per_px for flag in flags]
+    room_pt = _rooms_px(flags) * pt_per_px - BAND_PT / 2
+    least_pt = [_least_mm(flag) * px_per_mm * pt_per_px for flag in flags]
     return [float(pt) for pt in np.maximum(np.clip(room_pt, *FLAG_RADIUS_PT), least_pt)]
 
 
-def rooms_px(flags: list[Flag]) -> Path:
+def _rooms_px(flags: list[Flag]) -> Path:
     """Return half the way from each flag to its nearest neighbour, px of the photo."""
     places = np.array([[flag.row_px, flag.col_px] for flag in flags]).reshape(-1, 2)
     apart_px = np.hypot(*(places[:, None] - places).transpose(2, 0, 1))
@@ -231,7 +277,7 @@ def rooms_px(flags: list[Flag]) -> Path:
     return room_px
 
 
-def least_mm(flag: Flag) -> float:
+def _least_mm(flag: Flag) -> float:
     """Return the inner radius of a mark that just leaves its eye free, mm."""
     return 0.6 * flag.size_mm * (flag.kind == "eye")
 

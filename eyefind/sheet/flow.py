@@ -9,10 +9,10 @@ from PIL import Image as PilImage
 from reportlab import rl_config
 from reportlab.lib.colors import Color
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.lib.units import mm
+from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
-from reportlab.platypus import Flowable, Image, Paragraph
+from reportlab.platypus import Flowable, Paragraph
 
 from eyefind.sheet.fonts import BOLD, REGULAR, font_bytes
 from eyefind.sheet.style import (
@@ -21,7 +21,6 @@ from eyefind.sheet.style import (
     CAUTION_PAPER,
     FOOT_PT,
     HEADING_PT,
-    NUMBER_PT,
     STAMP_PT,
     TITLE_PT,
     WHITE,
@@ -41,8 +40,14 @@ BARE: Final = (
     ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
 )
 """Style of a table without lines."""
-INDENT: Final = 14 * mm
-"""Left edge of what belongs to a numbered step."""
+CLOSE: Final = (
+    *BARE,
+    ("TOPPADDING", (0, 0), (-1, -1), 1),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
+)
+"""The same for rows that stand close."""
+INDENT: Final = 2.2
+"""Left edge of what belongs to a numbered step, as a share of its letters' size."""
 
 
 def pdf_colour(colour: Colour) -> Color:
@@ -66,51 +71,30 @@ HEADING: Final = _style("heading", BOLD, HEADING_PT, spaceBefore=8, spaceAfter=3
 BODY: Final = _style("body", REGULAR, BODY_PT, spaceAfter=4)
 STRONG: Final = _style("strong", BOLD, BODY_PT, spaceAfter=2)
 CELL: Final = _style("cell", REGULAR, BODY_PT)
-LETTER: Final = _style("letter", BOLD, NUMBER_PT, alignment=1)
-STEP_HEAD: Final = _style(
-    "step head",
-    BOLD,
-    BODY_PT + 2,
-    leftIndent=INDENT,
-    spaceBefore=13,
-    spaceAfter=2,
+STEP: Final = _style(
+    "step",
+    REGULAR,
+    BODY_PT,
     bulletFontName=BOLD,
-    bulletFontSize=NUMBER_PT,
-    bulletIndent=0.4 * INDENT,
     bulletAnchor="middle",
     bulletColor=pdf_colour(WHITE),
-    discRadius=0.76 * NUMBER_PT,
 )
-STEP_LINE: Final = STEP_HEAD.clone(
-    "step line",
-    fontName=REGULAR,
-    fontSize=BODY_PT,
-    leading=1.8 * BODY_PT,
-    spaceBefore=0,
-    spaceAfter=0,
-    bulletFontSize=BODY_PT,
-    discRadius=0.8 * BODY_PT,
-)
-STEPS_HEAD: Final = _style("steps", BOLD, BODY_PT + 2, leftIndent=INDENT, spaceBefore=8)
-STEP: Final = _style("step", REGULAR, BODY_PT, leftIndent=INDENT, spaceAfter=3)
-NOTE: Final = _style("note", REGULAR, BODY_PT, leftIndent=INDENT, spaceAfter=6)
 CAUTION: Final = _style(
     "caution",
     REGULAR,
     BODY_PT,
-    leftIndent=2 * mm,
-    rightIndent=2 * mm,
-    spaceBefore=7,
-    spaceAfter=9,
+    leftIndent=3,
+    rightIndent=3,
+    spaceBefore=3,
+    spaceAfter=5,
     backColor=pdf_colour(CAUTION_PAPER),
     borderColor=pdf_colour(BLACK),
-    borderWidth=1.2,
-    borderPadding=(2, 5, 4, 5),
+    borderWidth=0.8,
+    borderPadding=(0, 3, 2, 3),
 )
-STEP_CAUTION: Final = CAUTION.clone("step caution", leftIndent=INDENT + 2 * mm)
 FOOT: Final = _style("foot", REGULAR, FOOT_PT)
-STAMP: Final = _style("stamp", BOLD, STAMP_PT, alignment=1)
-STAMP_WHY: Final = _style("stamp why", BOLD, BODY_PT, alignment=1)
+STAMP: Final = _style("stamp", BOLD, STAMP_PT)
+STAMP_WHY: Final = _style("stamp why", BOLD, FOOT_PT)
 STAMP.textColor = STAMP_WHY.textColor = pdf_colour(WHITE)
 
 
@@ -148,19 +132,14 @@ def printable(text: str) -> str:
     return "".join(letter if ord(letter) in known else "□" for letter in spaced)
 
 
+def marked_up(text: str) -> str:
+    """Return plain `text` as it can stand in a paragraph with markup."""
+    return escape(printable(text))
+
+
 def paragraph(text: str, style: ParagraphStyle) -> Paragraph:
     """Return a paragraph of plain `text`."""
-    return Paragraph(escape(printable(text)), style)
-
-
-def step_heading(
-    number: str, text: str, style: ParagraphStyle = STEP_HEAD
-) -> Paragraph:
-    """Return the heading of step `number`."""
-    # Two figures share the room of one.
-    size = style.bulletFontSize * (1.0 if len(number) == 1 else 0.75)
-    fitted = style.clone(f"{style.name} {size}", bulletFontSize=size)
-    return DiscHeading(escape(printable(text)), fitted, bulletText=number)
+    return Paragraph(marked_up(text), style)
 
 
 def sized(style: ParagraphStyle, size: float) -> ParagraphStyle:
@@ -172,31 +151,75 @@ def sized(style: ParagraphStyle, size: float) -> ParagraphStyle:
 def step_line(number: str, markup: str, size: float) -> Paragraph:
     """Return a step in one paragraph of `markup`, its number in a disc."""
     figure = 1.15 * size * (1.0 if len(number) == 1 else 0.87)
-    style = STEP_LINE.clone(
+    style = STEP.clone(
         f"line {number} {size}",
         fontSize=size,
         leading=1.22 * size,
-        leftIndent=2.2 * size,
+        leftIndent=INDENT * size,
         bulletIndent=0.9 * size,
         bulletFontSize=figure,
         discRadius=0.8 * size,
-        spaceBefore=0.3 * size,
+        spaceBefore=0.2 * size,
     )
     return DiscHeading(markup, style, bulletText=number)
 
 
-def picture(image: PilImage.Image, width: float) -> Image:
-    """Return a picture, `width` points wide."""
-    stream = BytesIO()
-    # JPEG keeps the file small.
-    image.save(stream, "JPEG", quality=88, subsampling=0)
-    return Image(BytesIO(stream.getvalue()), width, width * image.height / image.width)
+class Picture(Flowable):  # type: ignore[misc]  # reportlab has no types
+    """A picture, `width` points wide; it is only packed when it is drawn."""
+
+    def __init__(self, image: PilImage.Image, width: float) -> None:
+        super().__init__()
+        self.hAlign = "CENTER"
+        self.width, self.height = width, width * image.height / image.width
+        self._image = image
+
+    def draw(self) -> None:
+        """Draw the picture."""
+        stream = BytesIO()
+        # JPEG keeps the file small.
+        self._image.save(stream, "JPEG", quality=88, subsampling=0)
+        self.canv.drawImage(ImageReader(stream), 0, 0, self.width, self.height)
 
 
-def caution(texts: list[str], style: ParagraphStyle) -> Paragraph:
-    """Return cautions in one box, each on a line of its own behind a warning sign."""
-    lines = (f"<b>{SIGN}</b> {escape(printable(text))}" for text in texts)
-    return Paragraph("<br/>".join(lines), style)
+def caution(
+    texts: list[str], size: float = BODY_PT, indent: float = 0.0, head: str = ""
+) -> Paragraph:
+    """Return cautions in one box, each behind a warning sign.
+
+    Parameters
+    ----------
+    texts : list of str
+        The cautions.
+    size : float
+        Of the letters, in points.
+    indent : float
+        Of the box, in points.
+    head : str
+        What stands before the first in bold.
+    """
+    style = CAUTION.clone(
+        f"caution {size} {indent}",
+        fontSize=size,
+        leading=1.2 * size,
+        leftIndent=indent + CAUTION.leftIndent,
+    )
+    signs = [f"{SIGN} {head}", *[SIGN] * len(texts)] if head else [SIGN] * len(texts)
+    return Paragraph(_signed(signs, texts), style)
+
+
+def run_in_caution(texts: list[str]) -> str:
+    """Return cautions as markup that follows other words, on a ground of its own."""
+    ground = "#{:02x}{:02x}{:02x}".format(*CAUTION_PAPER)
+    marked = _signed([SIGN] * len(texts), texts)
+    return f'<font backColor="{ground}">{marked}</font>'
+
+
+def _signed(signs: list[str], texts: list[str]) -> str:
+    """Return texts as markup, each behind its sign, which ends no line."""
+    return " ".join(
+        f"<b>{marked_up(sign)}</b>&nbsp;{marked_up(text)}"
+        for sign, text in zip(signs, texts, strict=False)
+    )
 
 
 def together(lines: list[Flowable]) -> list[Flowable]:

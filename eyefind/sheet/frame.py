@@ -1,6 +1,6 @@
 """What part of the photo a picture shows, and the way from photo to picture."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -12,15 +12,13 @@ from eyefind.sheet.pen import Path
 from eyefind.sheet.shapes import finite, region_of
 from eyefind.sheet.style import AROUND, FADE, WHITE
 
-NEAR_CROWN: Final = 0.4
-"""How far around the crown a mark belongs to it, as a share of the crown's size."""
 MARGIN: Final = 0.08
 """Room around the clump for labels, as a share of its longer side."""
 ASPECT: Final = (1.4, 1.7)
 """Least and greatest width over height: picture and steps share a page."""
 CLOSE_MM: Final = 9.0
 """Eyes this near to a split are shown with it."""
-CLOSE_ASPECT: Final = (1.25, 1.25)
+CLOSE_ASPECT: Final = (1.5, 1.5)
 """The close-ups of splits are all alike, so that they stand in rows."""
 
 
@@ -66,22 +64,7 @@ def clump_frame(photo: Photo, record: Record, flags: list[Flag], width: int) -> 
     points = points[((points >= -size) & (points <= 2 * size)).all(axis=1)]
     if not len(points) or (np.ptp(points, axis=0) < 2).any():
         points = np.concatenate([points, [[0.0, 0.0], size]])
-    return _around(points, width)
-
-
-def crown_frame(record: Record, flags: list[Flag], width: int) -> Frame | None:
-    """Return the frame around the crown; None if the plan does not divide it."""
-    crown = region_of(record.anatomy.crown_outline_px)
-    plan = record.plan
-    if plan is None or len(plan.pieces) < 2 or crown.is_empty:
-        return None
-    near = crown.buffer(NEAR_CROWN * np.sqrt(crown.area))
-    shown = [finite(record.anatomy.crown_outline_px)]
-    cuts = [finite(cut.path_px) for cut in plan.cuts]
-    shown += [path for path in cuts if len(path) and MultiPoint(path).intersects(near)]
-    eyes = _places([flag for flag in flags if flag.kind == "eye"])
-    shown.append(eyes[contains_xy(near, eyes)] if len(eyes) else eyes)
-    return _around(np.concatenate(shown), width)
+    return _within(_around(points, width), points, size)
 
 
 def cut_frame(cut: Cut, flags: list[Flag], px_per_mm: float, width: int) -> Frame:
@@ -119,6 +102,21 @@ def _around(points: Points, width: int, aspects: tuple[float, float] = ASPECT) -
         float(full_width),
         float(width / full_width),
     )
+
+
+def _within(frame: Frame, points: Points, photo_px: Points) -> Frame:
+    """Return `frame` moved so that it shows less of what lies beyond the photo.
+
+    The margin around `points` stays.
+    """
+    low, high = points.min(axis=0), points.max(axis=0)
+    margin = MARGIN * (high - low).max()
+    size = np.array([frame.height_px, frame.width_px])
+    corner = np.array([frame.top_px, frame.left_px])
+    inside = np.clip(corner, 0.0, np.maximum(photo_px - size, 0.0))
+    corner = np.where(size <= photo_px, inside, corner)
+    corner = np.clip(corner, high + margin - size, low - margin)
+    return replace(frame, top_px=float(corner[0]), left_px=float(corner[1]))
 
 
 def ground(photo: Photo, frame: Frame, clump_outline_px: Points) -> Image.Image:

@@ -45,9 +45,9 @@ def draw_key(
     plan = record.plan
     items: list[tuple[Image.Image, str]] = []
     if plan and plan.pieces:
-        items.append((_piece_swatch(), "piece to store"))
+        items.append((_piece_swatch(), "piece"))
     if plan and plan.cuts:
-        items.append((_cut_swatch(), "cut, entered at the arrow"))
+        items.append((_cut_swatch(), "cut"))
     if plan and plan.discards:
         items.append((_discard_swatch(), "not stored"))
     leaving = what_leaves(record)
@@ -59,7 +59,7 @@ def draw_key(
     for kind, words in KIND_WORDS.items():
         for confirmed in (True, False):
             if (kind, confirmed) in sorts:
-                state = "confirmed" if confirmed else "not yet sure"
+                state = "confirmed" if confirmed else "not sure"
                 items.append((_flag_swatch(kind, confirmed), f"{words}, {state}"))
     return items
 

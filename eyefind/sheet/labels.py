@@ -62,6 +62,7 @@ class Places:
         own: Polygon | None = None,
         ahead: Path | None = None,
         least: float = 0.0,
+        leader_half: float = 0.0,
     ) -> Path:
         """Return the centre of the best box and mark it as taken.
 
@@ -77,6 +78,8 @@ class Places:
             Unit vector of the side of `anchor` that is liked best.
         least : float
             Distance px that the label's centre keeps from `anchor`.
+        leader_half : float
+            Half the width px of the line or arrow from label to `anchor`.
 
         Returns
         -------
@@ -87,7 +90,7 @@ class Places:
         centres = self._candidates(anchor, half, own, least)
         away = np.hypot(*(centres - anchor).T)
         cost = away + box.max() * self._covered(centres, half)
-        cost += box.max() * self._crossed(centres, anchor)
+        cost += box.max() * self._crossed(centres, anchor, leader_half)
         cost += np.where(away < 0.95 * least, 10 * box.max(), 0.0)
         if own is not None:
             within = contains_xy(own.buffer(-0.6 * half.min()), centres)
@@ -141,12 +144,12 @@ class Places:
         )
         return covered
 
-    def _crossed(self, centres: Path, anchor: Path) -> Path:
+    def _crossed(self, centres: Path, anchor: Path, half: float) -> Path:
         """Return how much of each candidate's leader runs over labels and flags."""
         taken = np.array(self.taken).reshape(-1, 5)
         taken = taken[taken[:, 4] > LINE_WEIGHT]
         points = anchor + LEADER_STEPS[:, None, None] * (centres - anchor)
-        after, before = taken[:, 0:2], taken[:, 2:4]
+        after, before = taken[:, 0:2] - half, taken[:, 2:4] + half
         within = (points[:, :, None] >= after) & (points[:, :, None] <= before)
         over = np.any(np.all(within, axis=3), axis=2)
         crossed: Path = LEADER_WEIGHT * np.mean(over, axis=0)

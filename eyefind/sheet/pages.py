@@ -12,9 +12,11 @@ from reportlab.platypus import (
     BaseDocTemplate,
     Flowable,
     Frame,
+    NextPageTemplate,
     PageBreak,
     PageTemplate,
     Paragraph,
+    Table,
 )
 
 from eyefind.data import Plan, Record, Says
@@ -23,14 +25,22 @@ from eyefind.sheet import flow, words
 from eyefind.sheet.front import Front
 from eyefind.sheet.picture import Pictures
 from eyefind.sheet.story import Story
-from eyefind.sheet.style import BLACK
+from eyefind.sheet.style import BLACK, BODY_PT, FOOT_PT, TIGHT_PT
 
 Paper = Literal["A4", "Letter"]
 
 _SIZES: Final = {"A4": A4, "Letter": LETTER}
-_MARGIN: Final = 14 * mm
-_EDGE: Final = 9 * mm
+_MARGIN: Final = 11 * mm
+_EDGE: Final = 8 * mm
 """Least distance of anything from the paper's edge; printers cannot reach it."""
+_BETWEEN: Final = 7 * mm
+"""Between the columns of the second page."""
+_AFTER: Final = "after"
+_PAGES: Final = 2
+"""So many pages a sheet has, if its words leave it any choice."""
+_AFTER_SIZES: Final = ((BODY_PT, 0.5), (TIGHT_PT, 0.5), (FOOT_PT, 0.5), (FOOT_PT, 0.35))
+"""Sizes of the second page's letters and pictures (see `Story`): the first with which
+all fits is taken."""
 
 
 def make_pdf(
@@ -68,27 +78,41 @@ def make_pdf(
     """
     flow.set_up()
     name = flow.printable(words.clump_name(record.photo))
-    page = _page_of(name, plan, paper)
-    size = page.width, page.height
-    front = Front(record, plan, standing, record_name, *size)
-    story = Story(record, plan, standing, rules, page.width)
+    bench, *columns = _frames(name, plan, paper)
+    front = Front(record, plan, standing, record_name, bench.width, bench.height)
 
-    def told() -> list[Flowable]:
-        return [*front.tell(pictures), PageBreak(), *story.tell(pictures)]
+    def set_pages(size: float, tallest: float, pages: int) -> tuple[bytes, int]:
+        first, moved = front.tell(pictures)
+        after = Story(record, plan, standing, rules, columns[0].width, size, tallest)
+        told = [
+            *first,
+            NextPageTemplate(_AFTER),
+            PageBreak(),
+            *after.tell(pictures, moved),
+        ]
+        return _set(told, name, plan, paper, pages)
 
-    # Set twice: only the first setting tells how many pages there are.
-    _, pages = _set(told(), name, plan, paper, 0)
-    data, _ = _set(told(), name, plan, paper, pages)
-    return data
+    for sizes in _AFTER_SIZES:
+        data, pages = set_pages(*sizes, _PAGES)
+        if pages <= _PAGES:
+            break
+    # Only a first setting tells how many pages there are.
+    return data if pages == _PAGES else set_pages(*sizes, pages)[0]
 
 
-def _page_of(name: str, plan: Plan, paper: Paper) -> Frame:
-    """Return the part of a page that the text flows through."""
+def _frames(name: str, plan: Plan, paper: Paper) -> list[Frame]:
+    """Return the part of the first page that is used, then the columns behind it."""
     width, height = _SIZES[paper]
     foot = _foot_height(name, width)
-    top = _EDGE if plan.reviewed else _band_height(width) + 3 * mm
+    top = _EDGE if plan.reviewed else _band_height(width) + 1 * mm
+    tall, wide = height - top - foot, width - 2 * _MARGIN
+    column = (wide - _BETWEEN) / 2
     pad = (0, 0, 0, 0)
-    return Frame(_MARGIN, foot, width - 2 * _MARGIN, height - top - foot, *pad)
+    return [
+        Frame(_MARGIN, foot, wide, tall, *pad),
+        Frame(_MARGIN, foot, column, tall, *pad),
+        Frame(_MARGIN + column + _BETWEEN, foot, column, tall, *pad),
+    ]
 
 
 def _set(
@@ -96,12 +120,16 @@ def _set(
 ) -> tuple[bytes, int]:
     """Set what is told; return the file and its number of pages."""
     furnish = _furnisher(name, not plan.reviewed, pages)
-    template = PageTemplate(frames=[_page_of(name, plan, paper)], onPage=furnish)
+    bench, *columns = _frames(name, plan, paper)
+    templates = [
+        PageTemplate("bench", [bench], onPage=furnish),
+        PageTemplate(_AFTER, columns, onPage=furnish),
+    ]
     stream = BytesIO()
     document = BaseDocTemplate(
         stream,
         pagesize=_SIZES[paper],
-        pageTemplates=[template],
+        pageTemplates=templates,
         title=f"{name}, cut sheet",
         creator="eyefind",
         invariant=1,
@@ -137,26 +165,25 @@ def _foot_height(name: str, width: float) -> float:
     return float(_EDGE + height + 2 * mm)
 
 
-def _band(width: float) -> list[tuple[Paragraph, float]]:
-    """Return the lines of the stamp with their heights."""
-    lines = [
-        flow.paragraph(words.STAMP, flow.STAMP),
-        flow.paragraph(words.STAMP_WHY, flow.STAMP_WHY),
-    ]
-    return [(line, flow.height_of(line, width - 2 * _MARGIN)) for line in lines]
+def _band(width: float) -> Table:
+    """Return the stamp: what it says, and beside it what to do."""
+    lines = [flow.paragraph(text, flow.STAMP_WHY) for text in words.STAMP_WHY]
+    stamp = flow.paragraph(words.STAMP, flow.STAMP)
+    wide = width - 2 * _MARGIN
+    middle = ("VALIGN", (0, 0), (-1, -1), "MIDDLE")
+    cells = [[stamp, lines]]
+    return Table(cells, [0.53 * wide, 0.47 * wide], style=[*flow.BARE, middle])
 
 
 def _band_height(width: float) -> float:
-    lines = sum(height for _, height in _band(width))
-    return float(_EDGE + lines + 2 * mm)
+    return float(_EDGE + flow.height_of(_band(width), width) + 1 * mm)
 
 
 def _draw_band(canvas: Canvas, width: float, height: float) -> None:
     """Draw the stamp from edge to edge, where it hides nothing."""
-    below = height - _band_height(width)
+    tall = _band_height(width)
     canvas.setFillColor(flow.pdf_colour(BLACK))
-    canvas.rect(0, below, width, height - below, stroke=0, fill=1)
-    top = height - _EDGE
-    for line, line_height in _band(width):
-        top -= line_height
-        line.drawOn(canvas, _MARGIN, top)
+    canvas.rect(0, height - tall, width, tall, stroke=0, fill=1)
+    band = _band(width)
+    band.wrapOn(canvas, width, tall)
+    band.drawOn(canvas, _MARGIN, height - tall + 1 * mm)

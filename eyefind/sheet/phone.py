@@ -5,8 +5,10 @@ from typing import Final
 
 from PIL import Image, ImageDraw, ImageFont
 
-from eyefind.data import Plan, Record
-from eyefind.sheet import words
+from eyefind.data import Plan, Record, Says
+from eyefind.sheet import step_words, words
+from eyefind.sheet.cautions import first_cuts, texts_beside
+from eyefind.sheet.flow import SIGN
 from eyefind.sheet.fonts import BOLD, REGULAR, picture_font
 from eyefind.sheet.style import BLACK, WHITE
 
@@ -18,8 +20,10 @@ Line = tuple[str, str]
 """Typeface and text of one paragraph."""
 
 
-def with_steps(picture: Image.Image, record: Record, plan: Plan) -> Image.Image:
-    """Return `picture` with the steps, pieces and limits below it.
+def with_steps(
+    picture: Image.Image, record: Record, plan: Plan, standing: dict[str, Says]
+) -> Image.Image:
+    """Return `picture` with limits, steps, cautions and pieces below it.
 
     Parameters
     ----------
@@ -27,6 +31,8 @@ def with_steps(picture: Image.Image, record: Record, plan: Plan) -> Image.Image:
         The annotated picture, stamped where it must be.
     record, plan : Record, Plan
         What is known of the clump, and its plan.
+    standing : dict of str to str
+        What the grower said last of each flag, by its id.
 
     Returns
     -------
@@ -37,7 +43,7 @@ def with_steps(picture: Image.Image, record: Record, plan: Plan) -> Image.Image:
     room = picture.width - 2 * size
     lines = [
         (face, line)
-        for face, text in _told(record, plan)
+        for face, text in _told(record, plan, standing)
         for line in _wrapped(text, picture_font(face, size), room)
     ]
     tall = round(size * LEADING * (len(lines) + 1))
@@ -50,18 +56,31 @@ def with_steps(picture: Image.Image, record: Record, plan: Plan) -> Image.Image:
     return whole
 
 
-def _told(record: Record, plan: Plan) -> Iterator[Line]:
-    for cut in plan.cuts:
+def _told(record: Record, plan: Plan, standing: dict[str, Says]) -> Iterator[Line]:
+    yield BOLD, "Before you cut" if plan.cuts else "No cuts in this plan"
+    for text in words.limits(record, plan):
+        yield REGULAR, text
+    yield from _cautions(["start"] if plan.cuts else [])
+    beginning = first_cuts(plan)
+    for cut, before in zip(plan.cuts, [None, *plan.cuts], strict=False):
         yield BOLD, f"{cut.number}. {words.first_upper(cut.purpose)}: {cut.tool}."
-        for text in (cut.hold, f"{cut.enter} {cut.stop}".strip()):
-            if text:
-                yield REGULAR, text
+        yield REGULAR, " ".join(step_words.way_words(cut, before, record))
+        yield from _cautions(beginning[cut.number])
     for piece in plan.pieces:
-        eyes = f"{words.eyes_words(piece)}, {words.chance_words(piece)}"
-        yield BOLD, f"Piece {piece.letter}: {', '.join(piece.tubers)}; {eyes}"
-    limits = "; ".join(words.limits(record, plan))
-    yield REGULAR, words.sentence(limits)
+        yield BOLD, f"Piece {piece.letter}: {', '.join(piece.tubers)}"
+        yield REGULAR, words.sentence(words.eye_sentence(piece))
+        yield REGULAR, f"Label: {step_words.piece_label_words(piece)}"
+    named = step_words.discard_words(record, plan, standing)
+    yield BOLD, "Not stored"
+    yield REGULAR, words.sentence("; ".join(named) or "nothing is taken off")
+    yield from _cautions(["pieces", "discards"])
     yield BOLD, words.ADVICE_ONLY
+
+
+def _cautions(steps: list[str]) -> Iterator[Line]:
+    for step in steps:
+        for text in texts_beside(step):
+            yield REGULAR, f"{SIGN} {text}"
 
 
 def _wrapped(text: str, font: ImageFont.FreeTypeFont, room: float) -> list[str]:

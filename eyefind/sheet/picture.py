@@ -11,7 +11,6 @@ from eyefind.sheet.drawing import Drawing
 from eyefind.sheet.frame import (
     Frame,
     clump_frame,
-    crown_frame,
     cut_frame,
     ground,
 )
@@ -25,12 +24,14 @@ WIDTH_PX: Final = 1800
 FINER: Final = 2
 """Marks are drawn this many times larger, then reduced, to smooth their edges."""
 PX_PER_PT: Final = WIDTH_PX * FINER / (PAPER_WIDTH_MM / 25.4 * 72)
-
-
 CLOSE_UPS: Final = 3
 """So many close-ups of splits stand in a row."""
-SMALLER: Final = 0.6
+BESIDE: Final = 3
+"""So many stand beside the large picture."""
+SMALLER: Final = 0.66
 """Size of their letters and marks, beside those of the large picture."""
+HALF: Final = 0.58
+"""Share of `WIDTH_PX` of pictures that fill a column: their marks keep their sizes."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,8 +42,6 @@ class Pictures:
     ----------
     clump : PIL.Image.Image
         The annotated picture.
-    crown : PIL.Image.Image or None
-        The crown closer, where it is divided.
     splits : list of PIL.Image.Image
         Each cut that divides, close up.
     apart : PIL.Image.Image or None
@@ -52,7 +51,6 @@ class Pictures:
     """
 
     clump: Image.Image
-    crown: Image.Image | None = None
     splits: list[Image.Image] = field(default_factory=list)
     apart: Image.Image | None = None
     other: Image.Image | None = None
@@ -61,16 +59,12 @@ class Pictures:
 def draw_all(photo: Photo, record: Record, standing: dict[str, Says]) -> Pictures:
     """Draw all pictures of a clump that its sheet shows."""
     plan = record.plan
-    second = plan.alternative if plan else None
-    other = None
-    if second is not None:
-        other = draw_picture(photo, replace(record, plan=second), standing)
+    other = plan.alternative if plan else None
     return Pictures(
         draw_picture(photo, record, standing),
-        draw_crown(photo, record, standing),
         draw_splits(photo, record, standing),
-        draw_apart(photo, record, WIDTH_PX, PX_PER_PT / FINER),
-        other,
+        draw_apart(photo, record, round(WIDTH_PX * HALF), PX_PER_PT / FINER),
+        None if other is None else draw_other(photo, record, other, standing),
     )
 
 
@@ -95,32 +89,6 @@ def draw_picture(
     """
     flags = shown_flags(record, standing)
     frame = clump_frame(photo, record, flags, WIDTH_PX * FINER)
-    return _draw(photo, record, standing, flags, frame)
-
-
-def draw_crown(
-    photo: Photo, record: Record, standing: dict[str, Says]
-) -> Image.Image | None:
-    """Draw the crown closer, with all marks that lie there.
-
-    Parameters
-    ----------
-    photo : Photo
-        The photo itself.
-    record : Record
-        What is known of it.
-    standing : dict of str to str
-        What the grower said last of each flag, by its id.
-
-    Returns
-    -------
-    PIL.Image.Image or None
-        RGB, `WIDTH_PX` wide; None if the plan does not divide the crown.
-    """
-    flags = shown_flags(record, standing)
-    frame = crown_frame(record, flags, WIDTH_PX * FINER)
-    if frame is None:
-        return None
     return _draw(photo, record, standing, flags, frame)
 
 
@@ -151,8 +119,21 @@ def draw_splits(
     for cut in splits_of(plan):
         alone = replace(record, plan=replace(plan, cuts=[cut], discards=[]))
         frame = cut_frame(cut, flags, record.scale.px_per_mm, width)
-        pictures.append(_draw(photo, alone, standing, flags, frame, close=True))
+        drawn = _draw(
+            photo, alone, standing, flags, frame, names=set(), letters=SMALLER
+        )
+        pictures.append(drawn)
     return pictures
+
+
+def draw_other(
+    photo: Photo, record: Record, other: Plan, standing: dict[str, Says]
+) -> Image.Image:
+    """Draw another plan of the clump: its pieces and the cuts that divide."""
+    flags = [flag for flag in shown_flags(record, standing) if flag.kind == "eye"]
+    shown = replace(record, plan=replace(other, cuts=splits_of(other)))
+    frame = clump_frame(photo, shown, flags, round(WIDTH_PX * HALF) * FINER)
+    return _draw(photo, shown, standing, flags, frame, names=set())
 
 
 def splits_of(plan: Plan) -> list[Cut]:
@@ -177,15 +158,16 @@ def _draw(
     standing: dict[str, Says],
     flags: list[Flag],
     frame: Frame,
-    close: bool = False,
+    names: set[str] | None = None,
+    letters: float = 1.0,
 ) -> Image.Image:
     # The photo at its printed size, each pixel doubled: reducing gives it back exactly.
     printed = replace(frame, zoom=frame.zoom / FINER)
     plain = ground(photo, printed, record.anatomy.clump_outline_px)
     size = (plain.width * FINER, plain.height * FINER)
-    px_per_pt = PX_PER_PT * (SMALLER if close else 1.0)
+    px_per_pt = PX_PER_PT * letters
     pen = Pen(plain.resize(size, Image.Resampling.NEAREST), px_per_pt)
-    names = set() if close else spoken_of(record, standing)
+    names = spoken_of(record, standing) if names is None else names
     drawing = Drawing(pen, frame, what_leaves(record), names)
     confirmed = {flag.id for flag in flags if standing.get(flag.id) == "confirmed"}
     drawing.draw(record, flags, confirmed)

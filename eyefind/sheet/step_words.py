@@ -1,10 +1,12 @@
 """What the sheet says of cuts and of what they take off, in words."""
 
+import re
 from typing import Final
 
 import numpy as np
 
 from eyefind.data import Cut, Piece, Plan, Points, Record, Says
+from eyefind.plan import words as plan_words
 from eyefind.rules import Rules
 from eyefind.sheet.leaving import what_leaves
 from eyefind.sheet.shapes import finite
@@ -14,16 +16,16 @@ from eyefind.words import counted
 
 SHORT_MM: Final = 20.0
 """A shorter cut goes across a neck or a root, whichever way the hand likes."""
+_PART: Final = re.compile(r"\b[TS][0-9]+\b")
+"""Ids of tubers and stems."""
 _ROWS: Final = ("top", "", "bottom")
 _COLS: Final = ("left", "", "right")
 
 
-def discard_words(
-    record: Record, plan: Plan, standing: dict[str, Says]
-) -> list[tuple[str, str]]:
-    """Return for each discard what it is, with its cut and its doubts, and why."""
+def discard_words(record: Record, plan: Plan, standing: dict[str, Says]) -> list[str]:
+    """Return for each discard what it is, with its cut and its doubts."""
     leaving = what_leaves(record)
-    named = []
+    told = []
     for number, discard in enumerate(plan.discards):
         flags = [
             flag
@@ -31,97 +33,109 @@ def discard_words(
             if leaving.flags.get(flag.id) == number
             and standing.get(flag.id) != "rejected"
         ]
-        words = [first_upper(discard.what)]
-        words += dict.fromkeys(KIND_WORDS[flag.kind] for flag in flags)
+        kinds = dict.fromkeys(KIND_WORDS[flag.kind] for flag in flags)
         doubts = [flag.id for flag in flags if standing.get(flag.id) != "confirmed"]
-        cut = leaving.cuts.get(number)
-        named.append(
-            (
-                (f"Cut {cut}: " if cut else "")
-                + ", ".join(words)
-                + (f" ({', '.join(doubts)} not confirmed)" if doubts else ""),
-                discard.why,
-            )
-        )
-    return named
+        notes = [f"cut {leaving.cuts[number]}"] if number in leaving.cuts else []
+        notes += [f"{', '.join(doubts)} not confirmed"] if doubts else []
+        note = f" ({'; '.join(notes)})" if notes else ""
+        told.append(", ".join([discard.what, *kinds]) + note)
+    return told
 
 
-def alike_in_a_row(cuts: list[Cut], record: Record) -> list[list[Cut]]:
-    """Return the cuts in groups: short ones in a row with one purpose and one tool."""
-    rows: list[list[Cut]] = []
-    for cut in cuts:
-        last = rows[-1][0] if rows else None
-        if last is not None and _alike(last, cut, record):
-            rows[-1].append(cut)
-        else:
-            rows.append([cut])
-    return rows
+def other_reasons(plan: Plan) -> list[tuple[str, str]]:
+    """Return what leaves, and why, as far as no cut tells the same reason."""
+    said = " ".join(cut.why for cut in plan.cuts)
+    if any(cut.purpose == plan_words.SHORTEN for cut in plan.cuts):
+        said += plan_words.ONLY_A_STUB
+    rows: dict[str, list[str]] = {}
+    for discard in plan.discards:
+        if discard.why and discard.why not in said:
+            rows.setdefault(discard.why, []).append(discard.what)
+    return [(first_upper(", ".join(whats)), why) for why, whats in rows.items()]
 
 
-def _alike(one: Cut, other: Cut, record: Record) -> bool:
-    same = (one.purpose, one.tool) == (other.purpose, other.tool)
-    return same and _is_short(one, record) and _is_short(other, record)
+def is_like(cut: Cut, before: Cut) -> bool:
+    """Tell whether a cut is made as the one before, only at another place."""
+    one, other = (
+        (c.purpose, c.tool, _PART.sub("", c.hold), _PART.sub("", c.stop))
+        for c in (cut, before)
+    )
+    return one == other and bool(cut.enter)
 
 
-def shared_reason(whys: list[str]) -> tuple[list[str], str]:
-    """Return what each reason speaks of, and the reason itself if it is the same.
+def way_words(cut: Cut, before: Cut | None, record: Record) -> list[str]:
+    """Return what to hold and where to enter and to stop, in sentences.
 
-    ``["T1: it rots", "T2: it rots"]`` gives ``["T1", "T2"]`` and ``"it rots"``.
+    Parameters
+    ----------
+    cut : Cut
+        The cut.
+    before : Cut or None
+        The cut told just before; where this one is like it, only the place is told.
+    record : Record
+        What is known of the clump.
     """
-    parted = [why.partition(": ") for why in whys]
-    reasons = {reason for _, _, reason in parted}
-    if len(reasons) == 1 and "" not in reasons:
-        return [what for what, _, _ in parted], reasons.pop()
-    return whys, ""
+    if before is not None and is_like(cut, before):
+        return [f"In the same way: {cut.enter[:1].lower()}{cut.enter[1:]}"]
+    told = [text for text in (cut.hold, cut.enter, cut.stop) if text]
+    return told or [cut_words(cut, record)]
 
 
-def cut_words(cuts: list[Cut], record: Record) -> str:
-    """Return what to do at cuts that are alike: tool, where, which way, how long.
+def why_words(plan: Plan) -> list[tuple[str, str]]:
+    """Return for each reason of a cut the cuts that it is for, and the reason.
+
+    What differs before a colon is told for each cut, what follows only once.
+    """
+    rows: dict[str, list[tuple[int, str]]] = {}
+    for cut in plan.cuts:
+        what, colon, reason = cut.why.partition(": ")
+        key = reason if colon else cut.why
+        rows.setdefault(key, []).append((cut.number, what if colon else ""))
+    told = []
+    for reason, cuts in rows.items():
+        numbers = ", ".join(str(number) for number, _ in cuts)
+        whats = "; ".join(dict.fromkeys(what for _, what in cuts if what))
+        head = f"Cut {numbers}" if len(cuts) == 1 else f"Cuts {numbers}"
+        told.append((head, f"{whats}: {reason}" if whats else reason))
+    return told
+
+
+def cut_words(cut: Cut, record: Record) -> str:
+    """Return what to do at a cut by its line alone: where, which way, how long.
 
     Millimetres are left out where the scale is a guess, the way where the cut is so
     short that it only goes across something.
     """
-    tool = first_upper(cuts[0].tool)
-    if len(cuts) > 1:
-        return f"{tool}. Cut across at each arrow."
-    path = finite(cuts[0].path_px)
+    path = finite(cut.path_px)
     if len(path) < 2:
-        return f"{tool}. Cut at the number."
-    length_mm = _length_mm(cuts[0], record)
+        return "Cut at the number."
+    length_mm = _length_mm(cut, record)
     step = 5 if length_mm > SHORT_MM else 1
-    length = f", about {step * round(length_mm / step)} mm"
+    length = f", about {step * max(1, round(length_mm / step))} mm"
     length = "" if record.scale.is_unsure else length
     place = _place(path[0], record)
-    if _is_short(cuts[0], record):
-        return f"{tool}. Cut across at the arrow{place}{length}."
+    if length_mm <= SHORT_MM:
+        return f"Cut across at the arrow{place}{length}."
     way = _way(path[-1] - path[0])
-    return f"{tool}. Enter at the arrow{place}. Cut {way}{length}."
+    return f"Enter at the arrow{place}. Cut {way}{length}."
 
 
-def how(cut: Cut) -> list[str]:
-    """Return what to hold, and where to enter and to stop; nothing if not known."""
-    way = " ".join(text for text in (cut.enter, cut.stop) if text)
-    return [text for text in (cut.hold, way) if text]
-
-
-def choice_words(plan: Plan) -> list[str]:
-    """Return what could be had with each number of pieces."""
-    return [
-        f"{counted(choice.pieces, 'piece')}: {counted(choice.cuts, 'splitting cut')}, "
-        f"{choice.length_mm / 10:.0f} cm in all, {choice.worth:.2f} plants to expect "
-        "after what the cutting costs"
+def choice_words(plan: Plan) -> str:
+    """Return what each number of pieces would bring."""
+    if len(plan.choices) < 2:
+        return ""
+    told = [
+        f"{counted(choice.pieces, 'piece')} {choice.worth:.2f}"
+        + (f" ({counted(choice.cuts, 'split')}, {choice.length_mm / 10:.0f} cm)")
+        * (choice.cuts > 0)
         for choice in plan.choices
-        if len(plan.choices) > 1
     ]
+    return f"Plants to expect, less what the cutting costs: {'; '.join(told)}"
 
 
 def _length_mm(cut: Cut, record: Record) -> float:
     steps = np.diff(finite(cut.path_px), axis=0)
     return float(np.hypot(*steps.T).sum()) / record.scale.px_per_mm
-
-
-def _is_short(cut: Cut, record: Record) -> bool:
-    return _length_mm(cut, record) <= SHORT_MM
 
 
 def _place(point: Points, record: Record) -> str:
@@ -154,12 +168,18 @@ def drying_words(rules: Rules) -> str:
     )
 
 
-def label_words(record: Record, piece: Piece) -> str:
-    """Return what to write on the label of a piece."""
+def label_words(record: Record) -> str:
+    """Return what to write on every label."""
     day = (record.photo.taken_at or "")[:10]
-    eyes = "eye seen" if piece.confirmed_eyes else "no eye seen yet, look in spring"
-    parts = [clump_name(record.photo), piece.letter, ", ".join(piece.tubers), eyes, day]
-    return " / ".join(part for part in parts if part)
+    return " / ".join(part for part in (clump_name(record.photo), day) if part)
+
+
+def piece_label_words(piece: Piece) -> str:
+    """Return what to write on the label of one piece besides."""
+    if piece.confirmed_eyes:
+        return f"{piece.letter} / eye seen"
+    seen = "eye not sure" if piece.eyes else "no eye seen yet"
+    return f"{piece.letter} / {seen}, look in spring"
 
 
 def _time_words(hours: float) -> str:

@@ -45,7 +45,7 @@ TEXT_PAIRS: Final[dict[str, tuple[Colour, Colour]]] = {
 """(ink, paper) of all text, by what it is used for."""
 
 PAPER_WIDTH_MM: Final = 150.0
-"""The picture is never printed narrower."""
+"""At this printed width the marks and letters of the picture have their sizes."""
 
 LETTER_PT: Final = 24.0
 NUMBER_PT: Final = 20.0
@@ -54,8 +54,12 @@ NAME_PT: Final = 14.0
 BODY_PT: Final = 14.0
 HEADING_PT: Final = 18.0
 TITLE_PT: Final = 22.0
-STAMP_PT: Final = 24.0
+STAMP_PT: Final = 22.0
+TIGHT_PT: Final = 13.0
 FOOT_PT: Final = 12.0
+"""No letter is printed smaller."""
+LEAST_WIDTH_MM: Final = PAPER_WIDTH_MM * FOOT_PT / NAME_PT
+"""Nor the picture narrower: its least letters would be."""
 
 EDGE_PT: Final = 0.9
 """Thickness of each of the two outlines of a mark, black and white."""

@@ -14,11 +14,12 @@ from eyefind.data import (
     Scale,
     ScaleSource,
 )
+from eyefind.plan import words as plan_words
 from eyefind.review import sides_in_force
 
 OUT: Final = "OUT"
 STAMP: Final = "NOT YET REVIEWED"
-STAMP_WHY: Final = "Flags still wait for an answer. Answer them before you cut."
+STAMP_WHY: Final = ("Flags still wait for an answer.", "Answer them before you cut.")
 ADVICE_ONLY: Final = "This sheet only advises; you decide."
 
 _SCALE_WORDS: Final[dict[ScaleSource, str]] = {
@@ -37,6 +38,20 @@ _CHANCE_WORDS: Final = (
     (0.0, "very unlikely"),
 )
 """Levels and most words as in the IPCC's guidance note on uncertainties (2010)."""
+STAY_TOGETHER: Final = " stay together: "
+"""Stands in the warnings that only say why tubers or stems are not parted."""
+_SHORT: Final = {
+    plan_words.NO_CONFIRMED_EYE: (
+        "Do not divide on this photo alone: no eye is confirmed."
+    ),
+    plan_words.PREVIEW: (
+        "Do not divide on this photo alone: no eye is confirmed, so the splits are "
+        "only a preview."
+    ),
+    plan_words.GUESSED_SCALE: "Measure before you cut: the scale is a guess.",
+    plan_words.FAR_SIDE: "",
+}
+"""Warnings in short; the last is told with the number of sides that were seen."""
 _ID: Final = re.compile(r"\b[A-Z][0-9]+\b(?! \(side)")
 """Ids of what the photo shows; those of other sides are not in it."""
 
@@ -63,47 +78,78 @@ def scale_words(scale: Scale) -> str:
 
 
 def limits(record: Record, plan: Plan) -> list[str]:
-    """Return what the photo could not show, in a few words each."""
-    scale = record.scale
-    known = ["soft parts need not show: press every tuber"]
-    if scale.source == "guess":
-        known.insert(0, "the scale is a guess: measure before you cut")
+    """Return what to heed before the first cut, in short sentences.
+
+    Parameters
+    ----------
+    record, plan : Record, Plan
+        What is known of the clump, and its plan.
+
+    Returns
+    -------
+    list of str
+        What the photo could not show, and every warning of the plan: in short where
+        it is one of the common ones, else in full. Only why tubers stay together is
+        left to `reasons`.
+    """
     others = len(sides_in_force(record.decisions))
     seen = f"{others + 1} sides were seen" if others else "only this side was seen"
-    known.insert(0, f"{seen}: turn the clump over")
-    if plan.alternative is not None:
-        known.append("another plan is nearly as good: see the last pages")
-    return known
+    close = plan_words.close_call(len(plan.pieces))
+    short = {**_SHORT, close: "Another plan is nearly as good: see page 2."}
+    told = [short.get(text, text) for text in plan.warnings if not _is_reason(text)]
+    if record.scale.is_unsure:
+        told.insert(0, _SHORT[plan_words.GUESSED_SCALE])
+    told.append(f"Turn the clump over: {seen}.")
+    told.append("Press every tuber: soft parts need not show.")
+    return [text for text in dict.fromkeys(told) if text]
+
+
+def reasons(plan: Plan) -> list[str]:
+    """Return why tubers or stems stay together by the plan."""
+    return [text for text in plan.warnings if _is_reason(text)]
+
+
+def _is_reason(warning: str) -> bool:
+    return STAY_TOGETHER in warning
 
 
 def chance_words(piece: Piece) -> str:
-    """Return a piece's chance of at least one eye, in words and percent.
+    """Return a piece's chance of at least one eye, in percent and words.
 
     Only a confirmed eye is certain: no likelihood is rounded up to 100 %.
     """
     if piece.confirmed_eyes:
-        return "sure, 100 %"
+        return "sure"
     if not piece.eyes:
         return "not known"
     words = next(word for level, word in _CHANCE_WORDS if piece.eye_chance >= level)
-    return f"{words}, {min(round(100 * piece.eye_chance), 99)} %"
+    return f"{min(round(100 * piece.eye_chance), 99)} %, {words}"
 
 
 def eyes_words(piece: Piece) -> str:
-    """Return how many eyes of a piece are confirmed and how many only likely."""
-    likely = len(piece.eyes) - piece.confirmed_eyes
-    counts = {"confirmed": piece.confirmed_eyes, "likely": likely}
+    """Return how many eyes of a piece are confirmed and how many only possible."""
+    possible = len(piece.eyes) - piece.confirmed_eyes
+    counts = {"confirmed": piece.confirmed_eyes, "possible": possible}
     words = [f"{count} {word}" for word, count in counts.items() if count]
     if piece.far_eyes:
-        words.append("eye seen on the other side")
-    return ", ".join(words) or "no eye seen"
+        words.append(f"{piece.far_eyes} of them on the other side")
+    return ", ".join(words) or "none seen"
 
 
-def tubers_words(piece: Piece) -> str:
-    """Return how many tubers a piece has, and which if its letter leaves a doubt."""
-    if len(piece.tubers) < 2:
-        return f"{len(piece.tubers)}"
-    return f"{len(piece.tubers)}: {', '.join(piece.tubers)}"
+def eye_sentence(piece: Piece) -> str:
+    """Return what is known of a piece's eyes, where no heading says what is meant."""
+    if not piece.eyes:
+        return "No eye seen"
+    counts = eyes_words(piece)
+    if piece.confirmed_eyes:
+        return f"Eyes: {counts}"
+    return f"Eyes: {counts}. Chance of an eye: {chance_words(piece)}"
+
+
+def note_words(piece: Piece) -> str:
+    """Return what to know about a piece besides what its label says."""
+    notes = piece.note.split("; ")
+    return "; ".join(note for note in notes if note != plan_words.NO_EYE)
 
 
 def size_words(piece: Piece, anatomy: Anatomy) -> str:
@@ -132,6 +178,11 @@ def spoken_of(record: Record, standing: dict[str, Says]) -> set[str]:
     said += [f"{discard.what} {discard.why}" for discard in plan.discards]
     shared = [piece.tubers for piece in plan.pieces if len(piece.tubers) > 1]
     return ids.union(_ID.findall(" ".join(said)), *shared)
+
+
+def span_words(numbers: list[str]) -> str:
+    """Return numbers that follow each other: ``"6"``, ``"6 to 9"``."""
+    return " to ".join(dict.fromkeys([numbers[0], numbers[-1]]))
 
 
 def first_upper(text: str) -> str:

@@ -8,14 +8,12 @@ from records import painted_record
 
 from eyefind.desk.overlay import (
     DASHES,
-    FINEST,
     draw_marks,
     draw_plan,
     letters_pt,
-    mark_sizes,
     overlay_frame,
 )
-from eyefind.sheet.drawing import BAND_PT
+from eyefind.sheet.drawing import BAND_PT, FINEST, mark_sizes
 from eyefind.sheet.style import NAME_PT
 
 

@@ -105,6 +105,6 @@ def test_a_parent_that_stays_beside_a_rats_tail_is_not_warned_of_there(
 
 def told_in(record, standing, rules):
     picture = Image.new("RGB", (360, 288), "white")
-    pictures = Pictures(picture, None, [], None, None)
+    pictures = Pictures(picture)
     pdf = make_pdf(pictures, record, record.plan, standing, rules, "A4", "a.json")
     return " ".join(text_of(pdf))

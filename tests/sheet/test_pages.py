@@ -14,18 +14,19 @@ from reportlab.pdfbase import pdfmetrics
 from sheet_text import lines_of, text_of
 
 from eyefind.data import Discard, PhotoFacts, Remark
+from eyefind.plan.words import NO_EYE, ONLY_A_STUB
 from eyefind.sheet.fonts import BOLD, REGULAR
 from eyefind.sheet.pages import Paper, make_pdf
 from eyefind.sheet.picture import Pictures
-from eyefind.sheet.style import FOOT_PT
-from eyefind.sheet.words import STAMP
+from eyefind.sheet.style import FOOT_PT, NAME_PT, PAPER_WIDTH_MM
+from eyefind.sheet.words import STAMP, limits, reasons
 
 PICTURE = Image.new("RGB", (360, 288), "white")
 SIZES_MM = {"A4": (210, 297), "Letter": (215.9, 279.4)}
 
 
-def pdf_of(record, standing, rules, paper="A4", crown=None):
-    pictures = Pictures(PICTURE, crown, [PICTURE] * bool(crown), crown, crown)
+def pdf_of(record, standing, rules, paper="A4", more=None):
+    pictures = Pictures(PICTURE, [PICTURE] * bool(more), more, more)
     return pages_of(pictures, record, standing, rules, paper)
 
 
@@ -102,18 +103,23 @@ def test_all_of_the_record_is_told(record, plan, standing, rules):
         assert str(cut.number) in lines
         assert squeezed(cut.purpose[1:]) in told
         assert squeezed(cut.tool[1:]) in told
-        assert squeezed(cut.why[1:]) in told
+        assert squeezed(cut.enter[1:]) in told
+        for part in cut.why.split(": "):
+            assert squeezed(part[1:]) in told
     for piece in plan.pieces:
-        assert piece.letter in lines
-        assert squeezed(piece.note[1:]) in told
+        assert squeezed(f"{piece.letter} / eye seen:") in told
+        for note in piece.note.split("; "):
+            # The label says that of each piece.
+            assert note == NO_EYE or squeezed(note[1:]) in told
     for discard in plan.discards:
         assert squeezed(discard.what[1:]) in told
-        assert squeezed(discard.why[1:]) in told
+        # The cut through the stem says the same.
+        assert discard.why == ONLY_A_STUB or squeezed(discard.why[1:]) in told
     for remark in record.remarks:
         assert squeezed(remark.text) in told
         assert squeezed(remark.advice) in told
-    for warning in plan.warnings:
-        assert squeezed(warning) in told
+    for text in [*limits(record, plan), *reasons(plan)]:
+        assert squeezed(text) in told
 
 
 def test_cuts_come_in_their_order(record, plan, standing, rules):
@@ -124,32 +130,50 @@ def test_cuts_come_in_their_order(record, plan, standing, rules):
         place = told.index(head, place)
 
 
-def test_like_cuts_in_a_row_keep_their_numbers(record, plan, standing, rules):
-    short = plan.cuts[2]
-    cuts = [
+def test_like_cuts_in_a_row_are_told_once_but_for_their_places(
+    record, plan, standing, rules
+):
+    tails = [
         replace(
-            short, number=number, why=f"The thin end of T{number}: it fills the box."
+            plan.cuts[0],
+            number=number,
+            purpose="trim a rat's tail",
+            tool="fine-point snips",
+            hold=f"Hold T{number} by its thick part on the block.",
+            enter=f"Enter square across the far end of T{number}.",
+            stop="Cut right through.",
+            why=f"The thin end of T{number}: it fills the box.",
         )
-        for number in range(1, 13)
+        for number in range(1, 6)
     ]
-    many = replace(record, plan=replace(plan, cuts=cuts))
+    many = replace(record, plan=replace(plan, cuts=tails))
     pdf = pdf_of(many, standing, rules)
     lines = [line.text.strip() for line in lines_of(pdf)]
-    told = " ".join(text_of(pdf))
-    for number in range(1, 13):
+    told = " ".join(" ".join(text_of(pdf)).split())
+    assert told.count("Hold T") == told.count("Cut right through.") == 1
+    for number in range(1, 6):
         assert str(number) in lines
-        assert f"The thin end of T{number}." in told
-    assert told.count("It fills the box.") == 1
+        assert f"nter square across the far end of T{number}." in told
+        assert f"The thin end of T{number}" in told
+    assert told.count("it fills the box.") == 1
 
 
-def test_steps_and_all_else_are_large(record, open_record, standing, rules):
+def test_no_letter_is_smaller_than_12_pt(record, open_record, standing, rules):
     for pdf in (pdf_of(record, standing, rules), pdf_of(open_record, {}, rules)):
-        lines = lines_of(pdf)
-        foot = [line for line in lines if line.size < 13.9]
-        assert all(line.size >= FOOT_PT - 0.01 for line in foot)
-        # The first page may take smaller letters, so that it stays one page.
-        assert all(line.base < 60 for line in foot if line.page > 0)
-        assert len(lines) - len(foot) > 30
+        assert min(line.size for line in lines_of(pdf)) >= FOOT_PT - 0.01
+
+
+@pytest.mark.parametrize("paper", get_args(Paper))
+def test_with_few_cuts_all_at_the_bench_is_14_pt(paper, record, plan, standing, rules):
+    few = replace(record, plan=replace(plan, cuts=plan.cuts[:1]))
+    lines = lines_of(pages_of(Pictures(PICTURE), few, standing, rules, paper))
+    told = [line for line in lines if line.page == 0 and line.size < 13.9]
+    # The head, the key and the foot may be smaller.
+    small = " ".join(line.text for line in told)
+    assert plan.cuts[0].enter not in small
+    assert "Before you cut" not in small
+    assert "Not stored" not in small
+    assert len(told) < 20
 
 
 def test_the_typefaces_are_embedded(record, standing, rules):
@@ -179,7 +203,7 @@ def test_the_picture_and_the_first_cut_share_the_first_page(record, standing, ru
 
 @pytest.mark.parametrize("size", [(360, 300), (360, 212)])
 @pytest.mark.parametrize("paper", get_args(Paper))
-def test_the_picture_is_printed_at_least_150_mm_wide(
+def test_the_least_letters_of_the_picture_are_printed_12_pt_high(
     size, paper, record, standing, rules
 ):
     picture = Image.new("RGB", size)
@@ -189,7 +213,8 @@ def test_the_picture_is_printed_at_least_150_mm_wide(
         float(found)
         for found in re.findall(rb"q\s+([\d.]+) 0 0 [\d.]+ [\d.]+ [\d.]+ cm", content)
     )
-    assert wide >= 150 / 25.4 * 72 - 0.5
+    # Drawn at `NAME_PT` on a picture that is `PAPER_WIDTH_MM` wide.
+    assert NAME_PT * wide / (PAPER_WIDTH_MM / 25.4 * 72) >= 12 - 0.01
 
 
 def test_a_plan_without_cuts_asks_for_no_blade(record, plan, standing, rules):

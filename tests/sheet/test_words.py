@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from eyefind.data import Cut, PhotoFacts, Piece, Scale
+from eyefind.plan import words as plan_words
+from eyefind.rules import load_rules
 from eyefind.sheet import step_words, words
 
 
@@ -45,14 +47,14 @@ def test_the_date_is_that_of_the_photo():
         # Levels of Mastrandrea et al. 2010, guidance note of the IPCC, table 1:
         # very likely from 90 %, likely from 66 %, as likely as not from 33 %,
         # unlikely below 33 %, very unlikely below 10 %.
-        (0.90, "very likely, 90 %"),
-        (0.89, "likely, 89 %"),
-        (0.66, "likely, 66 %"),
-        (0.5, "as likely as not, 50 %"),
-        (0.32, "unlikely, 32 %"),
-        (0.05, "very unlikely, 5 %"),
-        (1.0, "almost sure, 99 %"),
-        (0.9999, "almost sure, 99 %"),
+        (0.90, "90 %, very likely"),
+        (0.89, "89 %, likely"),
+        (0.66, "66 %, likely"),
+        (0.5, "50 %, as likely as not"),
+        (0.32, "32 %, unlikely"),
+        (0.05, "5 %, very unlikely"),
+        (1.0, "99 %, almost sure"),
+        (0.9999, "99 %, almost sure"),
     ],
 )
 def test_a_likelihood_is_never_said_to_be_certain(chance, said):
@@ -60,15 +62,27 @@ def test_a_likelihood_is_never_said_to_be_certain(chance, said):
 
 
 def test_only_a_confirmed_eye_is_sure():
-    assert words.chance_words(piece(confirmed_eyes=1)) == "sure, 100 %"
+    assert words.chance_words(piece(confirmed_eyes=1)) == "sure"
     assert words.eyes_words(piece(confirmed_eyes=1)) == "1 confirmed"
     both = piece(confirmed_eyes=1, eyes=["E1", "E2", "E3"])
-    assert words.eyes_words(both) == "1 confirmed, 2 likely"
+    assert words.eyes_words(both) == "1 confirmed, 2 possible"
+    assert words.eye_sentence(both) == "Eyes: 1 confirmed, 2 possible"
+    unsure = piece(eyes=["E1", "E2"], eye_chance=0.94)
+    assert words.eye_sentence(unsure) == (
+        "Eyes: 2 possible. Chance of an eye: 94 %, very likely"
+    )
+    far = piece(eyes=["E1", "E2"], far_eyes=1)
+    assert words.eyes_words(far) == "2 possible, 1 of them on the other side"
 
 
 def test_no_eye_seen_is_not_called_no_eye():
-    assert words.eyes_words(piece(eyes=[])) == "no eye seen"
-    assert words.chance_words(piece(eyes=[], eye_chance=0.0)) == "not known"
+    blind = piece(eyes=[], eye_chance=0.0)
+    assert words.eyes_words(blind) == "none seen"
+    assert words.chance_words(blind) == "not known"
+    assert words.eye_sentence(blind) == "No eye seen"
+    assert step_words.piece_label_words(blind) == "A / no eye seen yet, look in spring"
+    assert step_words.piece_label_words(piece()) == "A / eye not sure, look in spring"
+    assert step_words.piece_label_words(piece(confirmed_eyes=1)) == "A / eye seen"
 
 
 @pytest.mark.parametrize(
@@ -77,56 +91,103 @@ def test_no_eye_seen_is_not_called_no_eye():
         # The painted clump spans about 1000 px at 4 px/mm; rows grow downwards.
         (
             [[250, 600], [250, 400]],
-            "Knife. Enter at the arrow, top. Cut left, about 50 mm.",
+            "Enter at the arrow, top. Cut left, about 50 mm.",
         ),
         (
             [[600, 600], [700, 700]],
-            "Knife. Enter at the arrow. Cut down and right, about 35 mm.",
+            "Enter at the arrow. Cut down and right, about 35 mm.",
         ),
         (
             [[900, 600], [860, 600]],
-            "Knife. Cut across at the arrow, bottom, about 10 mm.",
+            "Cut across at the arrow, bottom, about 10 mm.",
         ),
-        ([[600, 600]], "Knife. Cut at the number."),
-        (np.zeros((0, 2)), "Knife. Cut at the number."),
+        ([[600, 600]], "Cut at the number."),
+        (np.zeros((0, 2)), "Cut at the number."),
     ],
 )
 def test_what_to_do_at_a_cut(path, said, record):
     cut = Cut(1, "cut", np.array(path, dtype=float), "knife", "why")
-    assert step_words.cut_words([cut], record) == said
+    assert step_words.cut_words(cut, record) == said
 
 
 def test_a_guessed_scale_gives_no_millimetres(record, plan):
     guess = replace(record, scale=replace(record.scale, source="guess"))
     for cut in plan.cuts:
-        assert " mm" in step_words.cut_words([cut], record)
-        assert " mm" not in step_words.cut_words([cut], guess)
+        assert " mm" in step_words.cut_words(cut, record)
+        assert " mm" not in step_words.cut_words(cut, guess)
 
 
-def test_only_short_cuts_that_are_alike_are_told_together(record, plan):
-    short, long = plan.cuts[2], plan.cuts[3]
-    row = [short, replace(short, number=9), long, long, replace(short, tool="knife")]
-    lengths = [len(group) for group in step_words.alike_in_a_row(row, record)]
-    assert lengths == [2, 1, 1, 1]
+def test_a_cut_like_the_one_before_is_told_by_its_place_only(record, plan):
+    first = replace(plan.cuts[0], hold="Hold T1.", enter="Enter at T1.", stop="Stop.")
+    like = replace(first, number=2, hold="Hold T2.", enter="Enter at T2.")
+    assert step_words.way_words(first, None, record) == [
+        "Hold T1.",
+        "Enter at T1.",
+        "Stop.",
+    ]
+    assert step_words.way_words(like, first, record) == [
+        "In the same way: enter at T2."
+    ]
+    for other in (
+        replace(like, hold="Hold the crown."),
+        replace(like, stop="Stop at T1."),
+        replace(like, purpose="another"),
+        replace(like, tool="knife"),
+        replace(like, enter=""),
+    ):
+        assert not step_words.is_like(other, first)
 
 
-def test_a_reason_is_shared_only_when_it_is_the_same():
-    share = step_words.shared_reason
-    assert share(["T1: it rots", "T2: it rots"]) == (["T1", "T2"], "it rots")
-    for whys in (["T1: it rots", "T2: it dries"], ["no colon", "nor here"]):
-        assert share(whys) == (whys, "")
+def test_a_reason_is_told_once_for_all_its_cuts(plan):
+    whys = ["T1: it rots.", "T2: it rots.", "Parts A from B."]
+    cuts = [
+        replace(plan.cuts[0], number=number, why=why)
+        for number, why in enumerate(whys, 1)
+    ]
+    assert step_words.why_words(replace(plan, cuts=cuts)) == [
+        ("Cuts 1, 2", "T1; T2: it rots."),
+        ("Cut 3", "Parts A from B."),
+    ]
 
 
 def test_what_leaves_is_told_with_its_cut_and_its_doubt(record, plan, standing):
-    told = dict(step_words.discard_words(record, plan, standing))
-    assert any(name.startswith("Cut 2: T5") for name in told)
+    told = step_words.discard_words(record, plan, standing)
+    assert "T5, spent parent (cut 2)" in told
     assert not any("not confirmed" in name for name in told)
-    open_ = [name for name, _ in step_words.discard_words(record, plan, {})]
-    assert "Cut 2: T5, spent parent (F1 not confirmed)" in open_
-    rejected = [
-        n for n, _ in step_words.discard_words(record, plan, {"F1": "rejected"})
-    ]
-    assert "Cut 2: T5" in rejected
+    open_ = step_words.discard_words(record, plan, {})
+    assert "T5, spent parent (cut 2; F1 not confirmed)" in open_
+    rejected = step_words.discard_words(record, plan, {"F1": "rejected"})
+    assert "T5 (cut 2)" in rejected
+
+
+def test_why_something_leaves_is_told_where_no_cut_tells_it(plan):
+    one = plan.discards[0]
+    odd = [replace(one, what=what, why="it fell off") for what in ("t8", "T9")]
+    told = step_words.other_reasons(replace(plan, discards=[*plan.discards, *odd]))
+    assert told == [("T8, T9", "it fell off")]
+
+
+def test_limits_are_short_and_none_is_left_out(record, plan):
+    """The sentences of the plan itself are asked, so that they cannot drift apart."""
+    together = plan_words.together(["T1", "T2"], load_rules())
+    common = [plan_words.NO_CONFIRMED_EYE, plan_words.PREVIEW, plan_words.FAR_SIDE]
+    common += [plan_words.GUESSED_SCALE, plan_words.close_call(len(plan.pieces))]
+    told = replace(plan, warnings=[*common, "Something else.", together])
+    limits = words.limits(record, told)
+    assert not set(limits) & set(common)
+    assert "Something else." in limits
+    assert together not in limits
+    assert words.reasons(told) == [together]
+    said = " ".join(limits)
+    for part in (
+        "no eye is confirmed",
+        "only a preview",
+        "only this side was seen",
+        "scale is a guess",
+        "nearly as good",
+        "Press every tuber",
+    ):
+        assert part in said
 
 
 def test_every_id_in_the_words_has_its_name_in_the_picture(record, plan, standing):
@@ -141,3 +202,10 @@ def test_drying_time_is_a_range_from_the_rules(rules):
     said = step_words.drying_words(rules)
     assert "about 24 hours" in said
     assert "20 minutes to 3 days" in said
+
+
+def test_a_neck_that_was_not_made_out_has_no_width():
+    assert "about 4 mm" in plan_words.thin_neck("T3", 4.2)
+    assert plan_words.thin_neck("T3", 0.2) == (
+        "the neck of T3 was not made out: never hold it by the body"
+    )

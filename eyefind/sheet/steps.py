@@ -1,0 +1,40 @@
+"""The cuts as numbered steps, each caution beside the step that it belongs to."""
+
+from reportlab.platypus import Flowable
+
+from eyefind.data import Cut, Plan, Record
+from eyefind.sheet import flow, step_words, words
+from eyefind.sheet.cautions import first_cuts, texts_beside
+
+
+def steps_of(
+    cuts: list[Cut], record: Record, plan: Plan, size: float, boxed: bool
+) -> list[list[Flowable]]:
+    """Return the steps of cuts that follow each other, each with its cautions.
+
+    Parameters
+    ----------
+    cuts : list of Cut
+        Of `plan`.
+    record, plan : Record, Plan
+        What is known of the clump, and its plan.
+    size : float
+        Of the letters, in points.
+    boxed : bool
+        Whether the cautions stand in boxes below the steps, or follow their words.
+    """
+    beginning = first_cuts(plan)
+    told = []
+    for cut, before in zip(cuts, [None, *cuts], strict=False):
+        way = flow.marked_up(" ".join(step_words.way_words(cut, before, record)))
+        if before is None or not step_words.is_like(cut, before):
+            head = f"{words.first_upper(cut.purpose)}: {cut.tool}."
+            way = f"<b>{flow.marked_up(head)}</b> {way}"
+        texts = [text for step in beginning[cut.number] for text in texts_beside(step)]
+        below: list[Flowable] = []
+        if texts and boxed:
+            below = [flow.caution(texts, size, flow.INDENT * size)]
+        elif texts:
+            way += f" {flow.run_in_caution(texts)}"
+        told.append(flow.together([flow.step_line(str(cut.number), way, size), *below]))
+    return told
