@@ -11,7 +11,7 @@ from shapely.ops import polylabel
 from eyefind.data import Cut, Flag, Kind, Piece, Plan, Points, Record, Stem, Tuber
 from eyefind.sheet import words
 from eyefind.sheet.frame import Frame
-from eyefind.sheet.labels import EYE_WEIGHT, Places
+from eyefind.sheet.labels import EYE_WEIGHT, LABEL_WEIGHT, Places
 from eyefind.sheet.leaving import Leaving
 from eyefind.sheet.pen import Path, Pen, shape_path
 from eyefind.sheet.style import (
@@ -177,6 +177,7 @@ class Drawing:
         centre = self.places.choose(
             path[0], size, ahead=ahead, least=least, leader_half=half
         )
+        self.places.keep_line_clear(np.stack([centre, path[0]]), half, LABEL_WEIGHT)
         self.pen.arrow(centre, path[0])
         self.pen.disc(centre, str(cut.number), NUMBER_PT)
 

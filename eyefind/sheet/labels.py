@@ -15,7 +15,7 @@ Path = NDArray[np.float64]
 EYE_WEIGHT: Final = 40.0
 LABEL_WEIGHT: Final = 40.0
 LINE_WEIGHT: Final = 3.0
-LEADER_WEIGHT: Final = 2.0
+LEADER_WEIGHT: Final = 8.0
 TOUCH: Final = 0.25
 """Least share that a label or an eye counts as covered with, however little is."""
 RINGS: Final = 20
@@ -48,12 +48,14 @@ class Places:
         low, high = centre - half, centre + half
         self.taken.append((*low, *high, weight))
 
-    def keep_line_clear(self, path: Path, half: float) -> None:
+    def keep_line_clear(
+        self, path: Path, half: float, weight: float = LINE_WEIGHT
+    ) -> None:
         """Mark boxes of half size `half` along `path` as taken."""
         for start, end in pairwise(path):
             steps = max(1, int(np.hypot(*(end - start)) / (2 * half)))
             for share in np.linspace(0.0, 1.0, steps + 1):
-                self.keep_clear(start + share * (end - start), half, LINE_WEIGHT)
+                self.keep_clear(start + share * (end - start), half, weight)
 
     def choose(
         self,

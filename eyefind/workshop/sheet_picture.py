@@ -48,5 +48,7 @@ def write_sheet_picture(photo_path: Path, out: Path) -> None:
         subprocess.run([*draw, str(pages), str(page)], check=True)
         picture = Image.open(page.with_name(f"{page.name}.png")).convert("RGB")
     stream = BytesIO()
-    picture.quantize(COLOURS).save(stream, "PNG", optimize=True)
+    picture.quantize(COLOURS, Image.Quantize.FASTOCTREE).save(
+        stream, "PNG", optimize=True
+    )
     write_bytes(out, stream.getvalue())
