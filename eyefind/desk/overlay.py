@@ -38,6 +38,8 @@ Overlay = NDArray[np.uint8]
 WIDTH_PX: Final = 1400
 """Width of an overlay: finer than the clump is ever shown as a whole."""
 PX_PER_PT: Final = WIDTH_PX / (PAPER_WIDTH_MM / 25.4 * 72)
+MOST_LETTERS_PX: Final = WIDTH_PX / 8
+"""Larger letters would hide the clump, and take much memory to draw."""
 DASHES: Final[dict[str, tuple[float, float] | None]] = {
     "confirmed": None,
     "open": (3.0, 7.6),
@@ -208,9 +210,10 @@ def letters_pt(frame: Frame, zoom: float, letters_px: float) -> float:
     Returns
     -------
     float
-        Size in points of the overlay.
+        Size in points of the overlay; where the photo is shown very small, less than
+        would be needed (`MOST_LETTERS_PX`).
     """
-    return letters_px * frame.zoom / zoom / PX_PER_PT
+    return min(letters_px * frame.zoom / zoom, MOST_LETTERS_PX) / PX_PER_PT
 
 
 def _clear_pen(frame: Frame, least_pt: float = 0.0) -> Pen:

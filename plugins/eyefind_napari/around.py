@@ -3,7 +3,7 @@
 from weakref import proxy
 
 from qtpy.QtCore import QEvent, QObject
-from qtpy.QtWidgets import QWidget
+from qtpy.QtWidgets import QApplication, QLabel, QMainWindow
 
 from eyefind_napari.theme import frame_sheet
 
@@ -16,14 +16,14 @@ class Around(QObject):
 
     Parameters
     ----------
-    window : QWidget
+    window : QMainWindow
         napari's window.
     """
 
-    def __init__(self, window: QWidget) -> None:
+    def __init__(self, window: QMainWindow) -> None:
         super().__init__()
         # The window must be free to go when it closes.
-        self.window: QWidget = proxy(window)
+        self.window: QMainWindow = proxy(window)
         self._ours = ""
         window.installEventFilter(self)
 
@@ -48,3 +48,16 @@ class Around(QObject):
         self._ours = ours
         if wanted != whole:
             self.window.setStyleSheet(wanted)
+            self._fit_status_line()
+
+    def _fit_status_line(self) -> None:
+        """Make napari give its status line all the room that the text takes."""
+        for text in self.window.statusBar().findChildren(QLabel):
+            # napari measures the ink alone; the blanks beside it are missing, and the
+            # text would end in dots. A margin counts.
+            text.setMargin(
+                text.fontMetrics().averageCharWidth() // 2 if self._ours else 0
+            )
+            QApplication.postEvent(
+                text.parentWidget(), QEvent(QEvent.Type.LayoutRequest)
+            )

@@ -5,7 +5,7 @@ from pathlib import Path
 from qtpy.QtWidgets import QFileDialog, QListView, QListWidget, QListWidgetItem, QWidget
 
 from eyefind_napari.control import Control
-from eyefind_napari.parts import button, column, grid, label, write_keys
+from eyefind_napari.parts import button, column, label, write_keys
 from eyefind_napari.sides_part import SidesPart
 
 
@@ -43,8 +43,12 @@ class ClumpsPage(QWidget):
             self.progress,
             self.list,
             self.message,
-            grid([self.next, self.previous], 1),
-            grid([self.stop, self.go_on, photo, folder], 2),
+            self.next,
+            self.previous,
+            photo,
+            folder,
+            self.stop,
+            self.go_on,
             self.sides,
         )
         self.setLayout(page.layout())

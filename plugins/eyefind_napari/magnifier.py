@@ -12,7 +12,13 @@ from qtpy.QtGui import (
     QPaintEvent,
     QPen,
 )
-from qtpy.QtWidgets import QBoxLayout, QVBoxLayout, QWidget
+from qtpy.QtWidgets import (
+    QBoxLayout,
+    QDockWidget,
+    QGridLayout,
+    QVBoxLayout,
+    QWidget,
+)
 
 from eyefind.data import Flag, Pixels
 from eyefind.desk.magnify import LAMP_VIEW, Window, enhanced, natural, window_at
@@ -20,10 +26,15 @@ from eyefind.desk.settings import LEAST_TIMES, MOST_TIMES
 from eyefind_napari.clicks import Clicks, Place
 from eyefind_napari.control import Control
 from eyefind_napari.lamp_part import LampPart
-from eyefind_napari.parts import button, grid, label, write_keys
+from eyefind_napari.parts import button, dock_of, label, write_keys
 
 STEP_MM = 1.0
 """An arrow key moves the pointer so far; with Shift a fifth of it."""
+LEAST_PANE_PX = 150
+NARROW_ROWS = (("nearer", "farther", "view"), ("undock", "fill"))
+WIDE_ROWS = (("nearer", "farther"), ("view", "undock"), ("fill",))
+"""Names of the buttons from above, in either shape."""
+COLUMNS = 6
 BLACK, WHITE = QColor(0, 0, 0), QColor(255, 255, 255)
 
 
@@ -44,7 +55,7 @@ class Pane(QWidget):
     def __init__(self, name: str) -> None:
         super().__init__()
         self.setObjectName(name)
-        self.setMinimumSize(200, 160)
+        self.setMinimumSize(LEAST_PANE_PX, LEAST_PANE_PX)
         self.setMouseTracking(True)
         self.setCursor(Qt.CursorShape.CrossCursor)
         self.window_shown: Window | None = None
@@ -125,6 +136,9 @@ class Magnifier(QWidget):
         The lamp of clumps with a lamp set.
     """
 
+    wants_dock = Signal()
+    """Its dock was closed, and it is wanted again."""
+
     def __init__(self, control: Control, clicks: Clicks, lamp: LampPart) -> None:
         super().__init__()
         self.setObjectName("magnifier")
@@ -141,8 +155,8 @@ class Magnifier(QWidget):
                 ("nearer", "Nearer", lambda: self.change_times(1)),
                 ("farther", "Farther", lambda: self.change_times(-1)),
                 ("view", "Next view", self.next_view),
-                ("undock", "Own\nwindow", self.undock),
-                ("fill", "Fill the\nscreen", self.fill),
+                ("undock", "Own window", self.undock),
+                ("fill", "Fill the screen", self.fill),
             )
         }
         self.pictures = QBoxLayout(QBoxLayout.Direction.TopToBottom)
@@ -152,11 +166,18 @@ class Magnifier(QWidget):
             pane.pointed.connect(lambda r, c: self.clicks.point((r, c)))
             pane.clicked.connect(self._clicked)
         self.panes[1].dragged.connect(self._dragged)
-        layout = QVBoxLayout(self)
-        layout.addWidget(self.title)
-        layout.addLayout(self.pictures, 1)
-        layout.addWidget(grid(list(self.buttons.values()), 3))
+        self.tools = QWidget()
+        self.rows = QGridLayout(self.tools)
+        self.rows.setContentsMargins(0, 0, 0, 0)
+        seen = QVBoxLayout()
+        seen.addWidget(self.title)
+        seen.addLayout(self.pictures, 1)
+        self.halves = QBoxLayout(QBoxLayout.Direction.TopToBottom, self)
+        self.halves.addLayout(seen, 1)
+        self.halves.addWidget(self.tools, 0, Qt.AlignmentFlag.AlignTop)
         self._texts = {name: made.text() for name, made in self.buttons.items()}
+        self.wide = False
+        self.lay_out(False)
         control.clump_changed.connect(self.follow)
         control.flag_changed.connect(self.follow)
         control.settings_changed.connect(self.redraw)
@@ -167,7 +188,31 @@ class Magnifier(QWidget):
     def show_keys(self) -> None:
         """Write the keys on the buttons."""
         own = self.control.settings.keys
-        write_keys(self.buttons, self._texts, own, between="\n")
+        most = 1 if self.wide else None
+        write_keys(self.buttons, self._texts, own, between="\n", most=most)
+
+    def lay_out(self, wide: bool) -> None:
+        """Lay out panes and buttons side by side, or one below the other."""
+        way = QBoxLayout.Direction
+        self.wide = wide
+        for box in (self.halves, self.pictures):
+            box.setDirection(way.LeftToRight if wide else way.TopToBottom)
+        rows = WIDE_ROWS if wide else NARROW_ROWS
+        for row, names in enumerate(rows):
+            span = COLUMNS // len(names)
+            for place, name in enumerate(names):
+                self.rows.addWidget(self.buttons[name], row, place * span, 1, span)
+        self.show_keys()
+        QTimer.singleShot(0, self.redraw)
+
+    @property
+    def least_width(self) -> int:
+        """How narrow it can be while it is not wide, px."""
+        widths = [
+            self.buttons[name].minimumSizeHint().width() + self.rows.spacing()
+            for name in NARROW_ROWS[0]
+        ]
+        return sum(widths)
 
     def follow(self) -> None:
         """Go to the flag that is shown."""
@@ -229,14 +274,13 @@ class Magnifier(QWidget):
 
     def undock(self) -> None:
         """Put the magnifier into a window of its own, or back."""
-        dock = self.dock()
+        dock = self._shown_dock()
         if dock is not None:
-            dock.show()  # It may have been closed.
             dock.setFloating(not dock.isFloating())
 
     def fill(self) -> None:
         """Make the magnifier fill the screen, or put it back."""
-        dock = self.dock()
+        dock = self._shown_dock()
         if dock is None:
             return
         room = self.screen().availableGeometry()
@@ -246,12 +290,14 @@ class Magnifier(QWidget):
             # Not maximised: that needs the system's help, and not every one gives it.
             dock.setGeometry(room)
 
-    def dock(self) -> Any:
-        """Return the dock that holds the magnifier."""
-        widget = self.parentWidget()
-        while widget is not None and not hasattr(widget, "setFloating"):
-            widget = widget.parentWidget()
-        return widget
+    def _shown_dock(self) -> QDockWidget | None:
+        """Return the dock, hidden or not; ask for one if it was closed."""
+        dock = dock_of(self)
+        if dock is None:
+            self.wants_dock.emit()
+            return None
+        dock.show()
+        return dock
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Move the pointer with the arrow keys."""
@@ -274,11 +320,11 @@ class Magnifier(QWidget):
         self.redraw()
 
     def resizeEvent(self, event: Any) -> None:
-        """Lay the panes out for the new shape and draw them in their new size."""
+        """Follow the shape of a window of its own, and draw all in the new size."""
         super().resizeEvent(event)
-        wide = self.width() > self.height()
-        way = QBoxLayout.Direction
-        self.pictures.setDirection(way.LeftToRight if wide else way.TopToBottom)
+        dock = dock_of(self)
+        if dock is not None and dock.isFloating():
+            self.lay_out(self.width() > self.height())
         QTimer.singleShot(0, self.redraw)
 
     def _clicked(self, row_px: float, col_px: float) -> None:

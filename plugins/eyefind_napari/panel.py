@@ -7,9 +7,10 @@ from weakref import proxy
 
 from napari.utils.theme import available_themes, get_theme
 from napari.viewer import Viewer
-from qtpy.QtCore import QEvent, QObject, Qt, QTimer
+from qtpy.QtCore import QEvent, QObject, QTimer
 from qtpy.QtWidgets import (
     QButtonGroup,
+    QMainWindow,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -28,20 +29,16 @@ from eyefind_napari.looks_page import LooksPage
 from eyefind_napari.magnifier import Magnifier
 from eyefind_napari.marks import Marks
 from eyefind_napari.mend_page import MendPage
-from eyefind_napari.parts import Scrolled, button, grid, label
+from eyefind_napari.parts import Scrolled, button, dock_of, grid, label
 from eyefind_napari.plan_page import PlanPage
 from eyefind_napari.preferences import Preferences, has_preferences
+from eyefind_napari.room import Room
 from eyefind_napari.sample import own_sample
 from eyefind_napari.theme import (
-    NAPARI_TITLE_PX,
     PALETTES,
     TEXT_PT,
     style_sheet,
-    title_px,
 )
-
-MAGNIFIER_PX = 520
-"""Width of the magnifier at first."""
 
 
 class ReviewPanel(QWidget):
@@ -102,7 +99,8 @@ class ReviewPanel(QWidget):
         layout.addWidget(self.pages, 1)
         self.keys: Keys | None = None
         self.around: Around | None = None
-        self._room: QWidget | None = None
+        self.room: Room | None = None
+        self._canvas: QWidget | None = None
         self.control.said.connect(self.message.setText)
         self.control.settings_changed.connect(self.show_settings)
         self.clicks.task_changed.connect(self._show_task)
@@ -119,8 +117,6 @@ class ReviewPanel(QWidget):
         sheet = style_sheet(settings.scheme, settings.text_percent)
         for widget in (self, self.magnifier):
             widget.setStyleSheet(sheet)
-            room_px = title_px(settings.text_percent) - NAPARI_TITLE_PX
-            widget.layout().setContentsMargins(4, room_px, 4, 4)
         self.answer_page.bar.palette_in_use = PALETTES[settings.scheme]
         theme = f"eyefind-{settings.scheme}"
         known = theme in available_themes()
@@ -132,6 +128,8 @@ class ReviewPanel(QWidget):
         if self.keys is not None:
             self.keys.bind(keys_in_use(settings.keys), self.work())
         self.magnifier.show_keys()
+        if self.room is not None:
+            self.room.follow(settings.text_percent)
 
     def work(self) -> dict[str, Callable[[], object]]:
         """Return what each action of `eyefind.desk.keys` does."""
@@ -189,21 +187,16 @@ class ReviewPanel(QWidget):
         super().showEvent(event)
         if self.keys is None:
             window = self.window()
-            assert window is not None
+            assert isinstance(window, QMainWindow)
             self.around = Around(window)
             self.around.follow(self.control.settings.text_percent)
             self.keys = Keys(window)
             self.keys.bind(keys_in_use(self.control.settings.keys), self.work())
             window.installEventFilter(self)
-            self._room = window.centralWidget()
-            self._room.installEventFilter(self)
-            dock = self.viewer.window.add_dock_widget(
-                self.magnifier,
-                name="magnifier",
-                area="left",
-                add_vertical_stretch=False,
-            )
-            window.resizeDocks([dock], [MAGNIFIER_PX], Qt.Orientation.Horizontal)
+            self._canvas = window.centralWidget()
+            self._canvas.installEventFilter(self)
+            self.room = Room(self.viewer, self, self.magnifier)
+            self.room.follow(self.control.settings.text_percent)
             self.open_layers()
 
     def open_layers(self) -> None:
@@ -221,10 +214,23 @@ class ReviewPanel(QWidget):
         """Stop the work when the window closes; fit the clump into a new room."""
         if event.type() == QEvent.Type.Close:
             self.stop()
-        elif event.type() == QEvent.Type.Resize and source is self._room:
+        elif event.type() == QEvent.Type.Resize and source is self._canvas:
             # The view learns its new size only after this event.
             QTimer.singleShot(0, self.marks.look_at_clump)
         return False
+
+    def event(self, event: QEvent) -> bool:
+        """Stop the work when the panel is closed alone: napari takes it from its dock.
+
+        Its keys would answer unseen otherwise, and stand in the way of a new panel's.
+        """
+        taken = event.type() == QEvent.Type.ParentChange and self.parentWidget() is None
+        if taken and self.keys is not None:
+            self.stop()
+            dock = dock_of(self.magnifier)
+            if dock is not None:
+                self.viewer.window.remove_dock_widget(dock)
+        return super().event(event)
 
     def closeEvent(self, event: Any) -> None:
         """Stop the background work."""
@@ -244,6 +250,9 @@ class ReviewPanel(QWidget):
         if self.around is not None:
             self.around.close()
             self.around = None
+        if self.room is not None:
+            self.room.close()
+            self.room = None
 
     def _shower(self, number: int) -> Callable[[], None]:
         return lambda: self.show_page(number)

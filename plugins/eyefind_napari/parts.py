@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 from qtpy.QtCore import QRectF, QSize, Qt
 from qtpy.QtGui import QColor, QPainter, QPaintEvent, QPen
 from qtpy.QtWidgets import (
+    QDockWidget,
     QGridLayout,
     QLabel,
     QPushButton,
@@ -64,6 +65,7 @@ def write_keys(
     texts: Mapping[str, str],
     own_keys: Mapping[str, list[str]],
     between: str = ", ",
+    most: int | None = None,
 ) -> None:
     """Write texts on buttons, each with the keys of the action that it is called by.
 
@@ -77,11 +79,13 @@ def write_keys(
         The grower's own keys, as the settings have them.
     between : str
         Stands between two keys.
+    most : int, optional
+        So many of them are written where there is little room; all are spoken.
     """
     keys = keys_in_use(own_keys)
     for name, made in buttons.items():
         said = texts[name].replace("\n", " ")
-        made.setText(f"{texts[name]}\n{key_words(keys[name], between)}")
+        made.setText(f"{texts[name]}\n{key_words(keys[name][:most], between)}")
         made.setAccessibleName(f"{said}, key {key_words(keys[name], ' or ')}")
 
 
@@ -103,6 +107,14 @@ def grid(widgets: Sequence[QWidget], columns: int) -> QWidget:
     for place, widget in enumerate(widgets):
         layout.addWidget(widget, place // columns, place % columns)
     return made
+
+
+def dock_of(widget: QWidget) -> QDockWidget | None:
+    """Return the dock that holds a widget."""
+    holder = widget.parentWidget()
+    while holder is not None and not isinstance(holder, QDockWidget):
+        holder = holder.parentWidget()
+    return holder
 
 
 class Scrolled(QScrollArea):

@@ -135,6 +135,9 @@ def frame_sheet(percent: int) -> str:
     QMenuBar::item, QMenu::item {{ padding: {size / 2:.0f}px; }}
     QStatusBar, QStatusBar QLabel {{ min-height: {2 * size:.0f}px; }}
     #QtCustomTitleBar {{ padding: 0px; min-height: {title_px(percent)}px; }}
+    #QtCustomTitleBar[vertical="True"] {{
+        min-height: 0px; min-width: {title_px(percent)}px;
+    }}
     #QtCustomTitleBar > QLabel {{ min-height: {2 * size:.0f}px; }}
     #QtCustomTitleBar > QPushButton {{
         padding: 0px;

@@ -8,6 +8,7 @@ from records import painted_record
 
 from eyefind.desk.overlay import (
     DASHES,
+    PX_PER_PT,
     draw_marks,
     draw_plan,
     letters_pt,
@@ -120,6 +121,11 @@ def test_letters_are_sized_as_they_are_seen(frame):
     # The figures of a bold type are some 0.7 of its size; halo and rim come on top.
     heights = np.diff(np.flatnonzero(np.diff(np.concatenate([[0], least, [0]]))))[::2]
     assert heights.min() * seen >= 0.7 * 32.0
+
+
+def test_letters_leave_most_of_a_tiny_photo_free(frame):
+    px = letters_pt(frame, 1e-3, 32.0) * PX_PER_PT
+    assert px <= frame.width_px * frame.zoom / 8 + 1
 
 
 @pytest.mark.parametrize("apart_mm", [40.0, 8.0, 5.5])

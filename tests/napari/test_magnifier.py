@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from eyefind_napari.parts import dock_of
 from hands import act, ways
 
 from eyefind.desk.magnify import SET_VIEWS, VIEWS
@@ -59,7 +60,7 @@ def test_every_view_in_turn_beside_the_natural_one(bench, way):
 
 @pytest.mark.parametrize("way", ways("undock", "F2"))
 def test_it_gets_a_window_of_its_own_and_comes_back(bench, way):
-    dock = bench.panel.magnifier.dock()
+    dock = dock_of(bench.panel.magnifier)
     act(bench, way)
     bench.qtbot.waitUntil(dock.isFloating)
     bench.key("J", bench.panel.magnifier)
@@ -70,7 +71,7 @@ def test_it_gets_a_window_of_its_own_and_comes_back(bench, way):
 
 @pytest.mark.parametrize("way", ways("fill", "F3"))
 def test_it_fills_the_screen_and_comes_back(bench, way):
-    dock = bench.panel.magnifier.dock()
+    dock = dock_of(bench.panel.magnifier)
     room = bench.panel.magnifier.screen().availableGeometry()
     act(bench, way)
     bench.qtbot.waitUntil(lambda: dock.isFloating() and dock.geometry().contains(room))

@@ -4,9 +4,11 @@ import os
 import time
 
 import pytest
+from eyefind_napari.parts import dock_of
 from eyefind_napari.start import open_review
 from PIL import Image
-from qtpy.QtWidgets import QWidget
+from qtpy.QtCore import Qt
+from qtpy.QtWidgets import QLabel, QWidget
 
 from eyefind.desk.worker import Worker
 from eyefind.record import read_record
@@ -125,6 +127,7 @@ def test_keys_are_given_back_when_the_panel_goes(viewer, qtbot, garden, tmp_path
 
 def test_napari_is_left_as_it_was_found(viewer, qtbot, tmp_path):
     window = viewer.window._qt_window
+    corners = {corner: window.corner(corner) for corner in Qt.Corner}
     before = window.menuBar().fontInfo().pointSizeF(), window.styleSheet()
     panel = open_review(viewer, [], None, tmp_path / "review.json")
     qtbot.waitUntil(lambda: panel.keys is not None)
@@ -133,15 +136,48 @@ def test_napari_is_left_as_it_was_found(viewer, qtbot, tmp_path):
     panel.stop()
     viewer.theme = "dark"
     assert (window.menuBar().fontInfo().pointSizeF(), window.styleSheet()) == before
+    assert {corner: window.corner(corner) for corner in Qt.Corner} == corners
+    assert not any(text.margin() for text in window.statusBar().findChildren(QLabel))
 
 
-def test_a_magnifier_that_was_closed_with_its_cross_comes_back(viewer, qtbot, tmp_path):
+@pytest.mark.parametrize("button", ["hide_button", "close_button"])
+@pytest.mark.parametrize("action", ["undock", "fill"])
+def test_a_magnifier_that_was_closed_comes_back(
+    viewer, qtbot, tmp_path, button, action
+):
     panel = open_review(viewer, [], None, tmp_path / "review.json")
     qtbot.waitUntil(panel.magnifier.isVisible)
-    panel.magnifier.dock().hide()
-    panel.magnifier.undock()
+    getattr(dock_of(panel.magnifier).titleBarWidget(), button).click()
+    qtbot.waitUntil(lambda: not panel.magnifier.isVisible())
+    panel.work()[action]()
     qtbot.waitUntil(panel.magnifier.isVisible)
+    qtbot.wait(200)
     panel.stop()
+
+
+def test_a_panel_that_was_closed_answers_nothing_and_can_be_opened_again(
+    viewer, qtbot, garden, monkeypatch, tmp_path
+):
+    monkeypatch.setattr(
+        "eyefind_napari.control.settings_path", lambda: tmp_path / "review.json"
+    )
+    viewer.open(garden / "bed 2.eyefind.json", plugin="eyefind")
+    dock, panel = viewer.window.add_plugin_dock_widget("eyefind", "Review clumps")
+    qtbot.waitUntil(lambda: panel.control.session is not None, timeout=30_000)
+    dock.titleBarWidget().close_button.click()
+    assert not panel.keys._shortcuts
+    qtbot.waitUntil(lambda: dock_of(panel.magnifier) is None)
+    _, again = viewer.window.add_plugin_dock_widget("eyefind", "Review clumps")
+    assert again is not panel
+    qtbot.waitUntil(lambda: again.control.session is not None, timeout=30_000)
+    window = viewer.window._qt_window
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow)
+    canvas = viewer.window._qt_viewer.canvas.native
+    canvas.setFocus()
+    qtbot.keyClick(canvas, Qt.Key.Key_J)
+    assert len(answered(garden / "bed 2.eyefind.json")) == 1
+    again.stop()
 
 
 def test_a_settings_file_that_is_damaged_is_told(viewer, tmp_path):
