@@ -41,13 +41,12 @@ def main() -> None:
         plain = seconds(lambda: run_plain(path), repeats=1)
         main_frame = write_lamp_set(path)
         lamp_set = seconds(lambda: run_job(main_frame))
-        lamp_set += seconds(relief_of(main_frame))
     print(f"photo                      {photo.name}, {SIZE_PX[0]} x {SIZE_PX[1]} px")
     print(f"cores                      {CORES}")
     print(f"Pillow decode              {decode:6.2f} s     1.0 x")
     print(f"photo to record with plan  {job:6.2f} s  {job / decode:6.1f} x")
     print(
-        f"lamp set of four, relief   {lamp_set:6.2f} s  {lamp_set / job:6.1f} x a photo"
+        f"lamp set of four           {lamp_set:6.2f} s  {lamp_set / job:6.1f} x a photo"
     )
     print(f"plain scikit-image         {plain:6.2f} s  {plain / decode:6.1f} x")
     for tubers, plan in plans.items():
@@ -87,21 +86,6 @@ def write_lamp_set(path: Path) -> Path:
         pixels = shaded.clip(0, 255).astype(np.uint8)
         Image.fromarray(pixels).save(path.with_name(name), quality=92)
     return main_frame
-
-
-def relief_of(path: Path) -> Callable[[], object]:
-    """Return the work that makes the relief of the set whose record lies there."""
-    from eyefind.look import find_clump
-    from eyefind.photo import frames_again, read_photo
-    from eyefind.record import read_record, record_path
-    from eyefind.relief import make_relief
-
-    record = read_record(record_path(path, None))
-    photo = read_photo(path)
-    frames = frames_again(photo, record.frames, path.parent)
-    assert len(frames) == 4, record.remarks
-    clump = find_clump(photo.rgb, None)
-    return lambda: make_relief(frames, clump, record.scale.px_per_mm)
 
 
 def run_plain(path: Path) -> None:

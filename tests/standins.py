@@ -5,6 +5,7 @@ on what it finds.
 """
 
 from collections.abc import Sequence
+from concurrent.futures import Future
 from functools import cache
 from io import BytesIO
 from pathlib import Path
@@ -79,3 +80,25 @@ def install(patch: pytest.MonkeyPatch) -> Finder:
     patch.setattr("eyefind.job.see_whole", lambda *_: None)
     patch.setattr("eyefind.job.find_card", lambda *_: None)
     return finder
+
+
+class AtOnce:
+    """Stands in for the worker's process: does the work when it is asked."""
+
+    def __init__(self, name):
+        self.closed = False
+
+    def submit(self, work, *args):
+        future = Future()
+        future.set_running_or_notify_cancel()
+        try:
+            future.set_result(work(*args))
+        except Exception as error:
+            future.set_exception(error)
+        return future
+
+    def stop(self):
+        pass
+
+    def close(self):
+        self.closed = True

@@ -6,6 +6,7 @@ from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from dataclasses import replace
 from typing import Final
 
+from eyefind.desk.lamp import LampFrames, read_frames
 from eyefind.desk.prepare import Prepared, Ready, load, prepare
 from eyefind.desk.queue import Entry
 from eyefind.desk.worker import Worker
@@ -21,8 +22,9 @@ Tell = Callable[[Entry], None]
 class Ahead:
     """Prepares the clumps of a queue, the one that is shown and the next ones first.
 
-    Looking at a photo is done in another process, reading it in a thread. A clump whose
-    look fails or crashes is refused with a message, and the others go on.
+    Looking at a photo is done in another process, reading it in a thread, reading the
+    frames of its lamp set in a process of their own. A clump whose look fails or
+    crashes is refused with a message, and the others go on.
 
     Parameters
     ----------
@@ -41,10 +43,12 @@ class Ahead:
         self.cancelled = False
         self._worker = Worker("eyefind-look")
         self._reader = ThreadPoolExecutor(1, "eyefind-read")
+        self._lighter = Worker("eyefind-lamp")
         self._lock = threading.RLock()
         self._running: Entry | None = None
         self._prepared: dict[int, Prepared] = {}
         self._ready: dict[int, Future[Ready]] = {}
+        self._lit: dict[int, Future[LampFrames | None]] = {}
         self._closed = False
 
     def go_to(self, index: int) -> None:
@@ -54,7 +58,7 @@ class Ahead:
             self.cancelled = False
             for other in list(self._ready):
                 if not index <= other < index + KEPT:
-                    del self._ready[other]
+                    self._forget(other)
             for near in range(index, min(index + KEPT, len(self.entries))):
                 self._load(near)
             self._next()
@@ -66,6 +70,10 @@ class Ahead:
             return None
         return None if future.exception() else future.result()
 
+    def lit(self, index: int) -> Future[LampFrames | None] | None:
+        """Return a clump's lamp set, read or on its way; None if it is not at hand."""
+        return self._lit.get(index)
+
     def cancel(self) -> None:
         """Stop looking ahead; `go_to` starts it again."""
         with self._lock:
@@ -76,7 +84,7 @@ class Ahead:
         """Look at a clump again, for instance with a scale that the grower gave."""
         with self._lock:
             self._prepared.pop(index, None)
-            self._ready.pop(index, None)
+            self._forget(index)
             entry = self.entries[index]
             entry.state = "waiting"
             self._submit(entry, replace(self.job, ruler=ruler))
@@ -85,6 +93,7 @@ class Ahead:
         """Stop all work; safe while it runs, and at any time."""
         self._closed = True
         self._worker.close()
+        self._lighter.close()
         self._reader.shutdown(wait=False, cancel_futures=True)
 
     @property
@@ -136,7 +145,7 @@ class Ahead:
             self._next()
 
     def _load(self, index: int) -> None:
-        """Read the photo of a prepared clump if it is near."""
+        """Read the photo of a prepared clump, and its lamp set, if it is near."""
         prepared = self._prepared.get(index)
         near = self.at <= index < self.at + KEPT
         if prepared is None or not near or index in self._ready or self._closed:
@@ -145,6 +154,16 @@ class Ahead:
         future = self._reader.submit(load, entry.photo_path, prepared)
         self._ready[index] = future
         future.add_done_callback(lambda done: self._loaded(entry, done))
+        if prepared.has_set:
+            self._lit[index] = self._lighter.submit(
+                read_frames, entry.photo_path, prepared.record_path
+            )
+
+    def _forget(self, index: int) -> None:
+        """Let go of the pictures of a clump, and of those on their way."""
+        self._ready.pop(index, None)
+        if (frames := self._lit.pop(index, None)) is not None:
+            frames.cancel()
 
     def _loaded(self, entry: Entry, future: Future[Ready]) -> None:
         if self._closed or future.cancelled():

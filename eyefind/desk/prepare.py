@@ -31,11 +31,14 @@ class Prepared:
         Style of its plan.
     deciding : list of str
         The flags that change the plan.
+    has_set : bool
+        Whether good further frames of a lamp set belong to it.
     """
 
     record_path: Path
     style: Style
     deciding: list[str]
+    has_set: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,7 +98,9 @@ def prepare(photo_path: Path, job: Job, frames: Sequence[Path] = ()) -> Prepared
         path, record = done.record_path, done.record
     style = job.style or (record.plan.style if record.plan else FIRST_STYLE)
     far = read_far(record, path.parent)
-    return Prepared(path, style, deciding_flags(record, style, job.rules, far))
+    deciding = deciding_flags(record, style, job.rules, far)
+    has_set = not all(frame.left_out for frame in record.frames)
+    return Prepared(path, style, deciding, has_set)
 
 
 def load(photo_path: Path, prepared: Prepared) -> Ready:

@@ -11,6 +11,7 @@ from qtpy.QtCore import QObject, Qt, Signal
 
 from eyefind.data import Cut, Plan, Style
 from eyefind.desk.ahead import Ahead
+from eyefind.desk.lamp import LampFrames
 from eyefind.desk.nudge import moved_cut, objection_to, with_cut
 from eyefind.desk.overlay import Overlay, draw_plan, overlay_frame
 from eyefind.desk.planning import Planned, plan_and_draw
@@ -154,6 +155,11 @@ class Control(QObject):
         return 0 if self._ahead is None else self._ahead.looked_at
 
     @property
+    def lamp_frames(self) -> Future[LampFrames | None] | None:
+        """The lamp set of the shown clump, read or on its way; None without one."""
+        return None if self._ahead is None else self._ahead.lit(self.index)
+
+    @property
     def following(self) -> bool:
         """Whether marks, plan and queue still lag behind the flag that is shown."""
         return self._rest.due
@@ -214,14 +220,9 @@ class Control(QObject):
 
     def accept_rest(self) -> None:
         """Confirm all open flags from the settings' likelihood on."""
-        chance = self.settings.accept_from / 100
-        count = 0
-
-        def accept(session: Session) -> None:
-            nonlocal count
-            count = session.accept_rest(chance)
-
-        if self.do(accept):
+        chance, counts = self.settings.accept_from / 100, list[int]()
+        if self.do(lambda session: counts.append(session.accept_rest(chance))):
+            (count,) = counts
             self.said.emit(f"{count} flags accepted. One undo takes all of them back.")
 
     def set_style(self, style: Style) -> None:

@@ -16,14 +16,12 @@ from eyefind.desk.lamp import (
     all_lamps_shown,
     frame_shown,
     lamp_at,
-    read_frames,
     shaded,
     wait_ms,
     why_off,
 )
 from eyefind.desk.magnify import LAMP_VIEW, SET_VIEWS, VIEWS, Window
 from eyefind.desk.settings import LEAST_CHANGES_PER_S, MOST_CHANGES_PER_S
-from eyefind.desk.worker import Worker
 from eyefind.errors import EyefindError
 from eyefind_napari.control import Control
 
@@ -34,7 +32,7 @@ PACE_STEP = 0.5
 class LampPart(QObject):
     """Moves the lamp of clumps that have a lamp set.
 
-    The frames are read in another process when a clump is shown.
+    `eyefind.desk.ahead` reads the frames, before the clump is shown if it can.
 
     Parameters
     ----------
@@ -66,7 +64,6 @@ class LampPart(QObject):
         self.lit: LampFrames | None = None
         self.why, self.number, self.swinging = NO_CLUMP, 0, False
         self._flag: str | None = None
-        self._worker = Worker("eyefind-lamp")
         self._asked: Future[LampFrames | None] | None = None
         # The next wait starts when a change is drawn: a late one hurries none.
         self._timer = QTimer(self)
@@ -137,19 +134,21 @@ class LampPart(QObject):
         self.control.set_settings(changes_per_s=pace)
 
     def follow_clump(self) -> None:
-        """Stop for the former clump, and have the frames of the new one read."""
+        """Stop for the former clump, and take the frames of the new one."""
         self._set_swinging(False)
-        if self._asked is not None:
-            self._asked.cancel()
         self.lit, self._asked, self.number = None, None, 0
         session = self.control.session
         self.why = why_off(session.record.frames) if session else NO_CLUMP
-        if session is not None and not self.why:
-            self.why = BEING_READ
-            photo_path = self.control.entries[self.control.index].photo_path
-            self._asked = self._worker.submit(
-                read_frames, photo_path, session.review.path
+        frames = self.control.lamp_frames
+        if not self.why:
+            self.why, self._asked = (
+                FRAMES_GONE if frames is None else BEING_READ,
+                frames,
             )
+        if self._asked is not None and self._asked.done():
+            self._take(self._asked)
+            return
+        if self._asked is not None:
             self._asked.add_done_callback(self._read.emit)
         self.changed.emit()
 
@@ -163,9 +162,8 @@ class LampPart(QObject):
         self._flag = flag
 
     def close(self) -> None:
-        """Stop all work."""
+        """Swing no more."""
         self._set_swinging(False)
-        self._worker.close()
 
     def _can_move(self) -> bool:
         """Say why not if the lamp cannot be moved."""

@@ -3,13 +3,14 @@
 from dataclasses import replace
 
 import numpy as np
-from lamp_sets import painted_under
+from lamp_sets import painted_under, write_lamp_set
 from photo.files import exif_bytes
 from PIL import Image
 from records import painted_record
-from standins import install, painted_photo
+from standins import AtOnce, install, painted_photo
 
 from eyefind.data import FrameFacts
+from eyefind.desk.ahead import KEPT, Ahead
 from eyefind.desk.prepare import prepare
 from eyefind.desk.queue import find_clumps
 from eyefind.job import Job
@@ -53,3 +54,24 @@ def test_frames_of_a_folder_are_told_by_time_and_view(tmp_path, monkeypatch):
     made = prepare(entry.photo_path, job, entry.frames)
     (frame,) = read_record(made.record_path).frames
     assert (frame.photo.file, frame.left_out) == ("IMG_1.jpg", "")
+
+
+def test_the_set_of_the_next_clump_is_read_ahead_and_no_other(tmp_path, monkeypatch):
+    monkeypatch.setattr("eyefind.desk.ahead.Worker", AtOnce)
+    monkeypatch.setattr("eyefind.desk.prepare.deciding_flags", lambda *_: [])
+    for bed in (1, 2, 3):
+        write_lamp_set(tmp_path, f"bed {bed}", (80, 260))
+    write_record(painted_record("bed 4.png"), tmp_path / "bed 4.eyefind.json")
+    painted_photo(tmp_path / "bed 4.png")
+    entries = find_clumps([tmp_path], None)
+    count, sets = len(entries), range(3)
+    ahead = Ahead(entries, Job(load_rules()), lambda entry: None)
+    try:
+        for index in (0, 1, 2, 3, 0):
+            ahead.go_to(index)
+            at_hand = [n for n in range(count) if ahead.lit(n) is not None]
+            assert at_hand == [n for n in range(index, index + KEPT) if n in sets]
+            for near in at_hand:
+                assert len(ahead.lit(near).result().frames) == 2
+    finally:
+        ahead.close()

@@ -2,7 +2,6 @@
 
 import gc
 import shutil
-from concurrent.futures import Future
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,6 +15,7 @@ from PIL import Image
 from qtpy.QtCore import QEvent, QPoint, QPointF, Qt
 from qtpy.QtGui import QMouseEvent
 from qtpy.QtWidgets import QApplication, QWidget
+from standins import AtOnce
 
 from eyefind.data import PhotoFacts, Record
 from eyefind.desk.foresight import deciding_flags
@@ -34,28 +34,6 @@ KEYS = {
     ".": Qt.Key.Key_Period,
     "Enter": Qt.Key.Key_Enter,
 }
-
-
-class AtOnce:
-    """Stands in for the worker's process: does the work when it is asked."""
-
-    def __init__(self, name):
-        self.closed = False
-
-    def submit(self, work, *args):
-        future = Future()
-        future.set_running_or_notify_cancel()
-        try:
-            future.set_result(work(*args))
-        except Exception as error:
-            future.set_exception(error)
-        return future
-
-    def stop(self):
-        pass
-
-    def close(self):
-        self.closed = True
 
 
 def painted_garden(folder: Path, names=("bed 1", "bed 2", "bed 3")) -> Path:
@@ -194,7 +172,6 @@ def window(tmp_path_factory, deciding):
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("eyefind.desk.ahead.Worker", AtOnce)
         patch.setattr("eyefind_napari.control.Worker", AtOnce)
-        patch.setattr("eyefind_napari.lamp_part.Worker", AtOnce)
         patch.setattr("eyefind.desk.prepare.deciding_flags", lambda *_: deciding)
         patch.setattr(StatusChecker, "start", lambda _: None)
         viewer = napari.Viewer(show=True, show_welcome_screen=False)

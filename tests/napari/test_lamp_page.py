@@ -312,12 +312,12 @@ def test_relief_and_all_lamps_are_among_the_views(bench, lamp, way):
 def test_all_lamps_without_glare_are_a_view(bench, lamp):
     """A photo alone has no such picture: there its light is evened."""
     bench.control.set_settings(view="all_lamps")
-    bench.qtbot.wait(50)  # The page that was shown before may still be laid out.
     assert "all lamps, no glare" in bench.widget("magnifier_title").text()
-    before = shown(bench, "enhanced")
+    window = bench.widget("enhanced").window_shown
+    before = lamp.enhanced(window)
     bench.key("F10")
     bench.qtbot.waitUntil(lambda: lamp.number == 1, timeout=2_000)
-    assert shown(bench, "enhanced") == before
+    assert (lamp.enhanced(window) == before).all()
     bench.control.next_clump()
     bench.qtbot.waitUntil(lambda: bench.session is not None, timeout=10_000)
     assert "even light:" in bench.widget("magnifier_title").text()
