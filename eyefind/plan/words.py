@@ -251,8 +251,9 @@ def not_trimmed(tuber: str, reason: str) -> str:
 
 def doubtful(chance: float, rules: Rules) -> str:
     """Say that a piece may have no eye."""
+    seen = f"the chance of an eye is about {in_a_hundred(chance)}"
     return (
-        f"doubtful: the chance of an eye is about {in_a_hundred(chance)}, your rules "
+        f"doubtful: {seen if chance >= 0.005 else 'no eye was seen'}, your rules "
         f"ask for {100 * rules.value('safe_eye_chance'):.0f} in 100"
     )
 

@@ -210,7 +210,9 @@ class Drawing:
         self.pen.halo_text(centre, part.id, NAME_PT)
 
     def _leader(self, start: Path, end: Path) -> None:
-        self.pen.stroke(np.stack([start, end]), LEADER_LINE_PT, WHITE, (BLACK,))
+        path = np.stack([start, end])
+        self.places.keep_line_clear(path, 2 * EDGE_PT * self.pen.px_per_pt)
+        self.pen.stroke(path, LEADER_LINE_PT, WHITE, (BLACK,))
 
     def _seen(self, outline_px: Points) -> BaseGeometry:
         """Return what the picture shows of a region."""

@@ -6,6 +6,7 @@ from typing import Final
 from PIL import Image, ImageDraw, ImageFont
 
 from eyefind.data import Plan, Record, Says
+from eyefind.rules import Rules
 from eyefind.sheet import step_words, words
 from eyefind.sheet.cautions import first_cuts, texts_beside
 from eyefind.sheet.flow import SIGN
@@ -21,7 +22,11 @@ Line = tuple[str, str]
 
 
 def with_steps(
-    picture: Image.Image, record: Record, plan: Plan, standing: dict[str, Says]
+    picture: Image.Image,
+    record: Record,
+    plan: Plan,
+    standing: dict[str, Says],
+    rules: Rules,
 ) -> Image.Image:
     """Return `picture` with limits, steps, cautions and pieces below it.
 
@@ -33,6 +38,8 @@ def with_steps(
         What is known of the clump, and its plan.
     standing : dict of str to str
         What the grower said last of each flag, by its id.
+    rules : Rules
+        The rules of the trade in use.
 
     Returns
     -------
@@ -43,7 +50,7 @@ def with_steps(
     room = picture.width - 2 * size
     lines = [
         (face, line)
-        for face, text in _told(record, plan, standing)
+        for face, text in told(record, plan, standing, rules)
         for line in _wrapped(text, picture_font(face, size), room)
     ]
     tall = round(size * LEADING * (len(lines) + 1))
@@ -56,7 +63,10 @@ def with_steps(
     return whole
 
 
-def _told(record: Record, plan: Plan, standing: dict[str, Says]) -> Iterator[Line]:
+def told(
+    record: Record, plan: Plan, standing: dict[str, Says], rules: Rules
+) -> Iterator[Line]:
+    """Yield what stands below the picture; parameters as of `with_steps`."""
     yield BOLD, "Before you cut" if plan.cuts else "No cuts in this plan"
     for text in words.limits(record, plan):
         yield REGULAR, text
@@ -74,6 +84,12 @@ def _told(record: Record, plan: Plan, standing: dict[str, Says]) -> Iterator[Lin
     yield BOLD, "Not stored"
     yield REGULAR, words.sentence("; ".join(named) or "nothing is taken off")
     yield from _cautions(["pieces", "discards"])
+    if plan.cuts:
+        yield BOLD, "After the last cut"
+        yield REGULAR, step_words.drying_words(rules)
+        yield from _cautions(["drying"])
+        yield BOLD, "Before the next clump"
+        yield from _cautions(["next_clump"])
     yield BOLD, words.ADVICE_ONLY
 
 

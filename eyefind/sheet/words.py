@@ -95,7 +95,7 @@ def limits(record: Record, plan: Plan) -> list[str]:
     others = len(sides_in_force(record.decisions))
     seen = f"{others + 1} sides were seen" if others else "only this side was seen"
     close = plan_words.close_call(len(plan.pieces))
-    short = {**_SHORT, close: "Another plan is nearly as good: see page 2."}
+    short = {**_SHORT, close: "Another plan is nearly as good: see the print, page 2."}
     told = [short.get(text, text) for text in plan.warnings if not _is_reason(text)]
     if record.scale.is_unsure:
         told.insert(0, _SHORT[plan_words.GUESSED_SCALE])

@@ -66,7 +66,7 @@ def write_sheet(
     path = record_path(Path(photo.file), folder)
     pages = make_pdf(pictures, record, record.plan, standing, rules, paper, path.name)
     shown = pictures.clump if record.plan.reviewed else stamped(pictures.clump)
-    shown = with_steps(shown, record, record.plan, standing)
+    shown = with_steps(shown, record, record.plan, standing, rules)
     name = path.name.removesuffix(RECORD_ENDING)
     paths = [folder / f"{name}{ENDING}.png", folder / f"{name}{ENDING}.pdf"]
     for path, data in zip(paths, (_png(shown), pages), strict=True):

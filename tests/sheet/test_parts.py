@@ -17,7 +17,7 @@ from eyefind.sheet.code import code_text
 from eyefind.sheet.flow import set_up
 from eyefind.sheet.front import Front, ways_to_fit
 from eyefind.sheet.pages import make_pdf
-from eyefind.sheet.phone import with_steps
+from eyefind.sheet.phone import told, with_steps
 from eyefind.sheet.picture import PX_PER_PT, Pictures, draw_splits, splits_of
 from eyefind.sheet.words import limits
 
@@ -150,9 +150,11 @@ def test_one_piece_alone_is_not_drawn_apart(photo, open_record):
     assert draw_apart(photo, open_record, 900, PX_PER_PT) is None
 
 
-def test_the_phone_has_the_picture_on_top_and_every_step_below(record, plan, standing):
+def test_the_phone_has_the_picture_on_top_and_every_step_below(
+    record, plan, standing, rules
+):
     picture = Image.new("RGB", (720, 500), "green")
-    whole = with_steps(picture, record, plan, standing)
+    whole = with_steps(picture, record, plan, standing, rules)
     assert whole.width == picture.width
     assert whole.crop((0, 0, *picture.size)).tobytes() == picture.tobytes()
     below = np.asarray(whole.crop((0, 500, *whole.size)).convert("L"))
@@ -162,13 +164,25 @@ def test_the_phone_has_the_picture_on_top_and_every_step_below(record, plan, sta
     assert (below[:, -margin:] > 250).all()
     assert (below[-4:] > 250).all()
     fewer = replace(plan, cuts=plan.cuts[:-1])
-    assert with_steps(picture, record, fewer, standing).height < whole.height
+    assert with_steps(picture, record, fewer, standing, rules).height < whole.height
 
 
-def test_letters_on_the_phone_are_large(record, plan, standing):
+def test_letters_on_the_phone_are_large(record, plan, standing, rules):
     """On a phone held upright, some 70 mm wide, a line is 3 mm high or more."""
     width = 720
-    whole = with_steps(Image.new("RGB", (width, 10)), record, plan, standing)
+    whole = with_steps(Image.new("RGB", (width, 10)), record, plan, standing, rules)
     ink = (np.asarray(whole.convert("L"))[10:] < 100).any(axis=1)
     starts = np.flatnonzero(np.diff(ink.astype(int)) == 1)
     assert np.median(np.diff(starts)) / width * 70 >= 3.0
+
+
+def test_the_phone_leaves_out_no_step_caution_or_limit(record, plan, standing, rules):
+    said = " ".join(text for _, text in told(record, plan, standing, rules))
+    for cut in plan.cuts:
+        for text in (cut.tool, cut.hold, cut.enter, cut.stop):
+            assert text in said
+    begun = [step for steps in first_cuts(plan).values() for step in steps]
+    for step in ("start", *begun, "drying", "next_clump", "pieces", "discards"):
+        assert all(text in said for text in texts_beside(step))
+    assert all(limit in said for limit in limits(record, plan))
+    assert all(discard.what in said for discard in plan.discards)
