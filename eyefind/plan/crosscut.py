@@ -11,7 +11,7 @@ from shapely.ops import substring
 
 from eyefind.plan.guard import Guard
 from eyefind.plan.parts import Body
-from eyefind.plan.shapes import chords, sever
+from eyefind.plan.shapes import chords, places_along, sever
 
 STEP_MM = 1.0
 """Spacing of the places along the axis that are tried."""
@@ -108,7 +108,7 @@ def _candidates(
     """Draw all cuts that are tried: paths, places along the axis, costs."""
     step = STEP_MM * ppm
     middle, before, after = (
-        shapely.get_coordinates(shapely.line_interpolate_point(body.axis, along))
+        places_along(body.axis, along)
         for along in (places, np.maximum(places - step, 0.0), places + step)
     )
     along = after - before

@@ -17,6 +17,8 @@ OUTSIDE_MM = 1.0
 """A stroke is drawn from at least this far outside the crown."""
 RIM_MM = 2.0
 """Least distance of a hub from the crown's rim."""
+ENOUGH = 5
+"""Of so many strokes through one gap the easiest is as good as of all."""
 MIDDLE_OF_STEM = 0.25
 """A stroke may enter through a stub's end this near (in diameters) to its axis."""
 
@@ -74,49 +76,56 @@ class Fan:
         entry_step_mm: float,
     ) -> None:
         self.part = part
-        self._blocked = blocked
+        self.blocked = blocked
         self._costs = costs
-        self._ppm = px_per_mm = costs.px_per_mm
-        self._entries, self._along = entry_points(
-            part, blocked, entry_step_mm * px_per_mm
-        )
-        self._inner = part.core.buffer(-RIM_MM * px_per_mm)
+        self.px_per_mm = costs.px_per_mm
+        self._entry_step_px = entry_step_mm * self.px_per_mm
+        self.entries, self.along = entry_points(part, blocked, self._entry_step_px)
+        self._inner = part.core.buffer(-RIM_MM * self.px_per_mm)
         self._roomy = part.core.buffer(0.5)
         shapely.prepare(self._inner)
         shapely.prepare(self._roomy)
         ring = part.core.exterior
         self._length = ring.length
         eyes = np.array([eye.place for eye in part.eyes], dtype=object)
+        on_core = [eye.id not in part.rider for eye in part.eyes]
         self._places = shapely.get_coordinates(eyes)
+        self.eyes_on_core = self._places[np.array(on_core, dtype=bool)]
         self._beside = shapely.line_locate_point(ring, eyes)
-        self._rim = {id(unit): ring.project(unit.place) for unit in part.units}
-        self._rim |= {
+        self.rim = {id(unit): ring.project(unit.place) for unit in part.units}
+        self.rim |= {
             id(seam): ring.project(seam.path.interpolate(0.5, normalized=True))
             for seam in part.seams
         }
 
-    def stars(self, hubs_rc: Points) -> list[Star]:
-        """Return the star of each place, (N, 2), that has at least two strokes."""
-        points = shapely.points(hubs_rc)
+    def hubs(self, step_px: float) -> Points:
+        """Return the places of a grid, (N, 2), that may be hubs."""
+        low_row, low_col, high_row, high_col = self.part.core.bounds
+        rows = np.arange(low_row + step_px / 2, high_row, step_px)
+        cols = np.arange(low_col + step_px / 2, high_col, step_px)
+        grid = np.stack(np.meshgrid(rows, cols, indexing="ij"), axis=-1).reshape(-1, 2)
+        points = shapely.points(grid)
         good = shapely.covers(self._inner, points)
-        good &= ~shapely.intersects(self._blocked, points)
-        drawn = [self._star(hub) for hub in hubs_rc[good]]
-        return [star for star in drawn if star is not None]
+        good &= ~shapely.intersects(self.blocked, points)
+        hubs: Points = grid[good]
+        return hubs
 
-    def _star(self, hub_rc: Points) -> Star | None:
-        way = self._entries - hub_rc
+    def star(self, hub_rc: Points) -> Star | None:
+        """Return the star of a hub; None if it has fewer than two strokes."""
+        way = self.entries - hub_rc
         reach = np.hypot(*way.T)
-        outer = self._entries + way / reach[:, None] * OUTSIDE_MM * self._ppm
+        outer = self.entries + way / reach[:, None] * OUTSIDE_MM * self.px_per_mm
         hubs = np.broadcast_to(hub_rc, outer.shape)
-        inside = shapely.linestrings(np.stack([hubs, self._entries], axis=1))
+        inside = shapely.linestrings(np.stack([hubs, self.entries], axis=1))
         whole = shapely.linestrings(np.stack([hubs, outer], axis=1))
-        free = ~shapely.intersects(self._blocked, whole)
+        free = ~shapely.intersects(self.blocked, whole)
         free[free] = shapely.covers(self._roomy, inside[free])
+        free[free] = _enough(self.along[free], self._entry_step_px)
         if free.sum() < 2:
             return None
-        clearance = shapely.distance(whole[free], self._blocked)
+        clearance = shapely.distance(whole[free], self.blocked)
         cost = self._costs.of_strokes(reach[free], clearance)
-        entries, along = self._entries[free], self._along[free]
+        entries, along = self.entries[free], self.along[free]
         return self._one_a_gap(
             Star(hub_rc, entries, along, clearance, cost, *self._slots(hub_rc, free))
         )
@@ -125,13 +134,13 @@ class Fan:
         self, hub_rc: Points, free: NDArray[np.bool_]
     ) -> tuple[list[list[Unit]], list[list[Eye]], list[list[Seam]]]:
         """Say what lies between each stroke and the next."""
-        along, entries = self._along[free], self._entries[free]
+        along, entries = self.along[free], self.entries[free]
         units: list[list[Unit]] = [[] for _ in along]
         eyes: list[list[Eye]] = [[] for _ in along]
         seams: list[list[Seam]] = [[] for _ in along]
         slot_of = {}
         first = along[0]
-        past = {key: (place - first) % self._length for key, place in self._rim.items()}
+        past = {key: (place - first) % self._length for key, place in self.rim.items()}
         for unit in sorted(self.part.units, key=lambda unit: past[id(unit)]):
             slot = int(np.searchsorted(along - first, past[id(unit)], "right")) - 1
             slot_of[id(unit)] = slot
@@ -209,6 +218,19 @@ class Fan:
             [star.eyes[best[k]] for k in kept],
             [star.seams[best[k]] for k in kept],
         )
+
+
+def _enough(along: NDArray[np.float64], step_px: float) -> NDArray[np.bool_]:
+    """Choose at most `ENOUGH` places of each stretch of the rim, evenly."""
+    begins = np.diff(along, prepend=-np.inf) > 1.5 * step_px
+    first = np.flatnonzero(begins)
+    stretch = np.cumsum(begins) - 1
+    size = np.diff(first, append=len(along))
+    every = -(-size // ENOUGH)
+    skipped = (size - 1) % every // 2
+    place = np.arange(len(along)) - first[stretch]
+    chosen: NDArray[np.bool_] = (place - skipped[stretch]) % every[stretch] == 0
+    return chosen
 
 
 def core_between(star: Star, core: Polygon, first: int, second: int) -> Polygon:

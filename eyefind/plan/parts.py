@@ -8,7 +8,14 @@ from shapely import LineString, Point, Polygon
 from shapely.ops import nearest_points
 
 from eyefind.data import Anatomy, Points, Scale, Stem, Tuber
-from eyefind.plan.shapes import clean_line, joined, largest, polygon, smoothed
+from eyefind.plan.shapes import (
+    clean_line,
+    joined,
+    largest,
+    places_along,
+    polygon,
+    smoothed,
+)
 
 CROWN = "crown"
 DETAIL_MM = 0.2
@@ -255,8 +262,8 @@ def _exit(axis: LineString, host_shape: Polygon, ppm: float) -> float:
     if axis.is_empty or host_shape.is_empty:
         return 0.0
     along = np.arange(0.0, axis.length, STEP_MM * ppm)
-    points = shapely.line_interpolate_point(axis, along)
-    inside = shapely.covers(host_shape, points)
+    shapely.prepare(host_shape)
+    inside = shapely.covers(host_shape, shapely.points(places_along(axis, along)))
     if not inside[0]:
         return 0.0
     return float(along[np.argmin(inside)] if not inside.all() else along[-1])

@@ -5,14 +5,13 @@ import numpy as np
 from eyefind.plan.costs import Costs
 from eyefind.plan.division import Part
 from eyefind.plan.fan import Fan, Star
+from eyefind.plan.glance import promising
 from eyefind.plan.guard import Guard
 from eyefind.plan.search import Search
 
-AROUND = np.array([(r, c) for r in (-1, 0, 1) for c in (-1, 0, 1) if r or c])
-
 
 def stars_of(part: Part, guard: Guard, costs: Costs, search: Search) -> list[Star]:
-    """Draw the strokes to hubs on a grid, which is made finer where most gaps open.
+    """Draw the strokes to the most promising hubs of a grid.
 
     Which hubs are tried depends on shapes alone, never on the eyes' chances: so a
     confirmed eye can only add safe pieces.
@@ -35,25 +34,12 @@ def stars_of(part: Part, guard: Guard, costs: Costs, search: Search) -> list[Sta
     """
     blocked = guard.blocked(part.core, costs.px_per_mm)
     fan = Fan(part, blocked, costs, search.entry_step_mm)
-    low_row, low_col, high_row, high_col = part.core.bounds
     least_px = search.least_step_mm * costs.px_per_mm
-    step = max(np.sqrt(part.core.area / search.hubs), least_px)
-    rows = np.arange(low_row + step / 2, high_row, step)
-    cols = np.arange(low_col + step / 2, high_col, step)
-    grid = np.stack(np.meshgrid(rows, cols, indexing="ij"), axis=-1)
-    stars = fan.stars(grid.reshape(-1, 2))
-    for _ in range(search.finer):
-        stars.sort(key=_openness, reverse=True)
-        if stars and _openness(stars[0])[0] == len(part.units):
-            break
-        step /= 2
-        for star in stars[: search.most_open]:
-            stars += fan.stars(star.hub_rc + AROUND * step)
+    hubs = fan.hubs(max(np.sqrt(part.core.area / search.hubs), least_px))
+    if search.drawn is not None:
+        hubs = promising(fan, hubs, search.drawn)
+    stars = [star for hub in hubs if (star := fan.star(hub)) is not None]
     return _not_beaten(stars, fan)
-
-
-def _openness(star: Star) -> tuple[int, float]:
-    return sum(bool(units) for units in star.units), -float(star.cost.sum())
 
 
 def _not_beaten(stars: list[Star], fan: Fan) -> list[Star]:

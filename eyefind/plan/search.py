@@ -10,11 +10,11 @@ class Search:
     Attributes
     ----------
     hubs : int
-        About how many places in a part of the crown are tried as its hub at first.
+        About how many places in a part of the crown are looked at as its hub.
     least_step_mm : float
         They are at least this far apart.
-    finer, most_open : int
-        How often the grid of hubs is made finer, and around how many of the best.
+    drawn : int or None
+        To how many of them, the most promising, strokes are drawn; None for all.
     entry_step_mm : float
         Spacing of the places on the rim where a blade may enter.
     seams, seams_alone : int
@@ -23,15 +23,14 @@ class Search:
         half, so that many stems do not take for ever.
     """
 
-    hubs: int = 16
-    least_step_mm: float = 2.0
-    finer: int = 2
-    most_open: int = 2
+    hubs: int = 250
+    least_step_mm: float = 1.0
+    drawn: int | None = 8
     entry_step_mm: float = 1.0
     seams: int = 4
     seams_alone: int = 24
 
 
 USUAL = Search()
-THOROUGH = Search(hubs=400, least_step_mm=1.0, entry_step_mm=0.5, seams=16)
+THOROUGH = Search(hubs=800, drawn=None, entry_step_mm=0.5, seams=16)
 """Slow: to see what the usual search misses."""

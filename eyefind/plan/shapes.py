@@ -31,7 +31,7 @@ def polygon(outline_px: Points, tolerance_px: float = 0.0) -> Polygon:
 def largest(shape: shapely.Geometry) -> Polygon:
     """Return the largest polygon in `shape`, holes filled; empty if there is none."""
     if not shape.is_valid:
-        shape = shapely.make_valid(shape)
+        shape = shapely.make_valid(shape, method="structure", keep_collapsed=False)
     flat = shapely.get_parts(shapely.get_parts(shape))
     polygons = [part for part in flat if isinstance(part, Polygon) and part.area > 0]
     if not polygons:
@@ -95,6 +95,14 @@ def bearing(from_rc: Points, to_rc: Points) -> NDArray[np.float64]:
     return angle
 
 
+def places_along(line: LineString, along_px: NDArray[np.float64]) -> Points:
+    """Return the points (N, 2) of a line at lengths along it, px, ascending or not."""
+    corners = shapely.get_coordinates(line)
+    steps = np.hypot(*np.diff(corners, axis=0).T)
+    length = np.concatenate([[0.0], np.cumsum(steps)])
+    return np.stack([np.interp(along_px, length, axis) for axis in corners.T], axis=1)
+
+
 def arc(ring: LineString, start_px: float, end_px: float) -> Points:
     """Return the points of a closed `ring` from one place on it onward to another."""
     corners = shapely.get_coordinates(ring)[:-1]
@@ -128,29 +136,27 @@ def chords(
     found : (N,) array of bool
         Which lines have one.
     """
-    low, high = np.array(shape.bounds).reshape(2, 2)
+    corners = shapely.get_coordinates(shape.exterior)
     size = np.hypot(*ways.T)
-    found = size > 0
-    reach = (ways[found] / size[found, None]) * (2 * np.hypot(*(high - low)) + 1)
-    middles = places[found]
-    lines = shapely.linestrings(np.stack([middles - reach, middles + reach], axis=1))
-    parts, owner = shapely.get_parts(
-        shapely.intersection(lines, shape), return_index=True
-    )
-    solid = shapely.length(parts) > 0
-    parts, owner = parts[solid], owner[solid]
-    away = shapely.distance(parts, shapely.points(middles)[owner])
-    # The nearest stretch of each line: sorted by line, then by distance.
-    order = np.lexsort([away, owner])
-    owner, first = np.unique(owner[order], return_index=True)
-    nearest = parts[order[first]]
-    ends = np.stack(
-        [shapely.get_coordinates(shapely.get_point(nearest, k)) for k in (0, -1)], 1
-    )
-    hit = np.flatnonzero(found)[owner]
-    found[:] = False
-    found[hit] = True
-    return ends, found
+    unit = ways / np.where(size > 0, size, 1.0)[:, None]
+    off = corners[None] - places[:, None]
+    along = off[..., 0] * unit[:, :1] + off[..., 1] * unit[:, 1:]
+    across = off[..., 0] * unit[:, 1:] - off[..., 1] * unit[:, :1]
+    left = across >= 0
+    line, edge = np.nonzero((left[:, :-1] != left[:, 1:]) & (size > 0)[:, None])
+    start, end = (line, edge), (line, edge + 1)
+    share = across[start] / (across[start] - across[end])
+    crossed = np.full(left[:, 1:].shape, np.inf)
+    crossed[start] = along[start] + share * (along[end] - along[start])
+    crossed.sort(axis=1)
+    # Where each line goes into the shape and out of it, again and again.
+    most = max(np.isfinite(crossed).sum(axis=1).max(initial=0), 2)
+    into, out = crossed[:, 0:most:2], crossed[:, 1:most:2]
+    away = np.where(out > into, np.maximum(np.maximum(into, -out), 0), np.inf)
+    row, nearest = np.arange(len(away)), away.argmin(axis=1)
+    found: NDArray[np.bool_] = np.isfinite(away[row, nearest])
+    both = np.stack([into[row, nearest], out[row, nearest]], axis=1)[found]
+    return places[found, None] + both[..., None] * unit[found, None], found
 
 
 def lengthened(line: LineString, by_px: float) -> LineString:
@@ -179,8 +185,6 @@ def apart(shapes: Sequence[Polygon]) -> list[Polygon]:
     """Return `shapes` without their overlaps: an earlier one keeps what is shared."""
     free: list[Polygon] = []
     for shape in shapes:
-        rest = shape
-        for k in np.flatnonzero(shapely.intersects(shape, free)):
-            rest = largest(rest.difference(free[k]))
-        free.append(rest)
+        hit = [other for other in free if shape.intersects(other)]
+        free.append(largest(shape.difference(shapely.union_all(hit))) if hit else shape)
     return free
