@@ -99,15 +99,19 @@ class Fan:
         }
 
     def hubs(self, step_px: float) -> Points:
-        """Return the places of a grid, (N, 2), that may be hubs."""
+        """Return the places of a grid that may be hubs, (N, 2)."""
         low_row, low_col, high_row, high_col = self.part.core.bounds
         rows = np.arange(low_row + step_px / 2, high_row, step_px)
         cols = np.arange(low_col + step_px / 2, high_col, step_px)
         grid = np.stack(np.meshgrid(rows, cols, indexing="ij"), axis=-1).reshape(-1, 2)
-        points = shapely.points(grid)
+        return self.allowed(grid)
+
+    def allowed(self, places_rc: Points) -> Points:
+        """Return those of some places, (N, 2), that may be hubs."""
+        points = shapely.points(places_rc)
         good = shapely.covers(self._inner, points)
         good &= ~shapely.intersects(self.blocked, points)
-        hubs: Points = grid[good]
+        hubs: Points = places_rc[good]
         return hubs
 
     def star(self, hub_rc: Points) -> Star | None:

@@ -2,12 +2,15 @@
 
 import numpy as np
 
+from eyefind.data import Points
 from eyefind.plan.costs import Costs
 from eyefind.plan.division import Part
 from eyefind.plan.fan import Fan, Star
-from eyefind.plan.glance import promising
+from eyefind.plan.glance import Glance
 from eyefind.plan.guard import Guard
 from eyefind.plan.search import Search
+
+AROUND = np.array([(r, c) for r in (-1, 0, 1) for c in (-1, 0, 1) if r or c])
 
 
 def stars_of(part: Part, guard: Guard, costs: Costs, search: Search) -> list[Star]:
@@ -35,11 +38,22 @@ def stars_of(part: Part, guard: Guard, costs: Costs, search: Search) -> list[Sta
     blocked = guard.blocked(part.core, costs.px_per_mm)
     fan = Fan(part, blocked, costs, search.entry_step_mm)
     least_px = search.least_step_mm * costs.px_per_mm
-    hubs = fan.hubs(max(np.sqrt(part.core.area / search.hubs), least_px))
+    step = max(np.sqrt(part.core.area / search.hubs), least_px)
+    hubs = fan.hubs(step)
     if search.drawn is not None:
-        hubs = promising(fan, hubs, search.drawn)
+        hubs = _promising(fan, hubs, step, search.drawn)
     stars = [star for hub in hubs if (star := fan.star(hub)) is not None]
     return _not_beaten(stars, fan)
+
+
+def _promising(fan: Fan, hubs_rc: Points, step_px: float, most: int) -> Points:
+    """Choose the hubs that look best, and look closer around them."""
+    glance = Glance(fan)
+    best = glance.promising(hubs_rc, most)
+    for finer_px in step_px / 2, step_px / 4:
+        around = (best[:, None] + AROUND * finer_px).reshape(-1, 2)
+        best = glance.promising(np.concatenate([best, fan.allowed(around)]), most)
+    return best
 
 
 def _not_beaten(stars: list[Star], fan: Fan) -> list[Star]:

@@ -25,7 +25,7 @@ class Search:
 
     hubs: int = 250
     least_step_mm: float = 1.0
-    drawn: int | None = 8
+    drawn: int | None = 6
     entry_step_mm: float = 1.0
     seams: int = 4
     seams_alone: int = 24

@@ -8,7 +8,7 @@ from shapely import Point
 from eyefind.plan.costs import Costs
 from eyefind.plan.division import Part, Unit
 from eyefind.plan.fan import Fan
-from eyefind.plan.glance import promising
+from eyefind.plan.glance import Glance
 from eyefind.plan.guard import Guard
 from eyefind.plan.parts import make_body
 from eyefind.plan.shapes import clockwise_ring, polygon
@@ -57,13 +57,13 @@ def test_the_first_hub_opens_as_many_gaps_as_any(name):
     hubs = fan.hubs(2.0 * PPM)
     best = max(open_gaps(fan, hub) for hub in hubs)
     assert best >= 2
-    chosen = promising(fan, hubs, 8)
+    chosen = Glance(fan).promising(hubs, 8)
     assert max(open_gaps(fan, hub) for hub in chosen) == best
 
 
 def test_hubs_that_open_no_two_gaps_are_not_chosen():
     fan = fan_of(round_clump([90]))
-    assert len(promising(fan, fan.hubs(2.0 * PPM), 8)) == 0
+    assert len(Glance(fan).promising(fan.hubs(2.0 * PPM), 8)) == 0
 
 
 def test_chances_do_not_change_the_hubs():
@@ -71,4 +71,5 @@ def test_chances_do_not_change_the_hubs():
     fan, hubs = fan_of(clump), fan_of(clump).hubs(2.0 * PPM)
     for eye in fan.part.eyes:
         object.__setattr__(eye, "chance", 0.1)
-    assert np.array_equal(promising(fan, hubs, 8), promising(fan_of(clump), hubs, 8))
+    before = Glance(fan_of(clump)).promising(hubs, 8)
+    assert np.array_equal(Glance(fan).promising(hubs, 8), before)
