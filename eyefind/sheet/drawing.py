@@ -4,6 +4,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
+from PIL import Image, ImageDraw
 from shapely import Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import polylabel
@@ -64,6 +65,7 @@ class Drawing:
 
     def __post_init__(self) -> None:
         self.places = Places(np.array(self.pen.image.size, dtype=float))
+        self.bare = self.pen.image.copy()
         self.window = box(0, 0, *self.pen.image.size)
 
     def draw(self, record: Record, flags: list[Flag], confirmed: set[str]) -> None:
@@ -133,6 +135,8 @@ class Drawing:
             # What leaves is hatched and numbered: one mark more would only crowd it.
             if flag.id in self.leaving.flags or not self._sees(centre):
                 continue
+            if flag.kind == "eye":
+                self._uncover(centre[0], inner_pt * self.pen.px_per_pt)
             sure = flag.id in confirmed
             fine = replace(self.pen, px_per_pt=self.pen.px_per_pt * fineness)
             radius = draw_flag_mark(
@@ -141,6 +145,15 @@ class Drawing:
             self.places.keep_clear(centre[0], radius, EYE_WEIGHT)
             marks[flag.id] = (centre[0], radius)
         return marks
+
+    def _uncover(self, centre: Path, radius: float) -> None:
+        """Lay what the photo shows of an eye over the lines that ran across it."""
+        low = np.floor(centre - radius).astype(int)
+        part = (*map(int, low), *map(int, np.ceil(centre + radius)))
+        bare = self.bare.crop(part)
+        mask = Image.new("L", bare.size, 0)
+        ImageDraw.Draw(mask).circle(tuple(centre - low), radius, 255)
+        self.pen.image.paste(bare, part, mask)
 
     def _plan_labels(self, plan: Plan, doubtful: set[int]) -> None:
         for cut in plan.cuts:

@@ -139,6 +139,14 @@ def test_no_mark_covers_an_eye(photo, record, standing):
     assert all(free)
 
 
+def test_no_outline_runs_across_an_eye(photo, record, standing):
+    eye = next(flag for flag in record.flags if flag.kind == "eye")
+    row, col = record.plan.pieces[0].outline_px[0]
+    edge = replace(eye, id="E9", row_px=row, col_px=col)
+    more = replace(record, flags=[*record.flags, edge])
+    assert all(eyes_left_free(photo, more, {**standing, "E9": "confirmed"}))
+
+
 @pytest.mark.parametrize("number", range(1, 7))
 def test_no_arrow_covers_an_eye_ahead_of_its_cut(number, photo, record, standing):
     """An arrow likes best to prolong its cut: there an eye is put in its way."""
