@@ -148,12 +148,13 @@ class Drawing:
 
     def _uncover(self, centre: Path, radius: float) -> None:
         """Lay what the photo shows of an eye over the lines that ran across it."""
-        low = np.floor(centre - radius).astype(int)
-        part = (*map(int, low), *map(int, np.ceil(centre + radius)))
-        bare = self.bare.crop(part)
+        left, top = (int(low) for low in np.floor(centre - radius))
+        side = int(np.ceil(2 * radius)) + 1
+        bare = self.bare.crop((left, top, left + side, top + side))
         mask = Image.new("L", bare.size, 0)
-        ImageDraw.Draw(mask).circle(tuple(centre - low), radius, 255)
-        self.pen.image.paste(bare, part, mask)
+        x, y = centre - (left, top)
+        ImageDraw.Draw(mask).circle((x, y), radius, 255)
+        self.pen.image.paste(bare, (left, top), mask)
 
     def _plan_labels(self, plan: Plan, doubtful: set[int]) -> None:
         for cut in plan.cuts:
