@@ -92,6 +92,9 @@ def _words(record: Record, brief: bool) -> list[str]:
     flags = flags_in_force(record.flags, record.decisions)
     answers = standing(record.flags, record.decisions)
     lines = [scale_words(record.scale)]
+    if record.frames:
+        left_out = sum(bool(frame.left_out) for frame in record.frames)
+        lines.append(f"Lamp set: {len(record.frames) + 1} photos, {left_out} left out")
     lines += [f"Remark: {remark.text} {remark.advice}" for remark in record.remarks]
     eyes = [flag for flag in flags if flag.kind == "eye"]
     others = len(flags) - len(eyes)

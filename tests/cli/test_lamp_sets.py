@@ -13,6 +13,7 @@ def test_a_named_set_has_one_record(garden, eyefind):
     (frame,) = read_record(garden / "bed 3.eyefind.json").frames
     # The copy has the same light, so that it is told and left out.
     assert (frame.photo.file, frame.left_out) == ("more.png", "set_lamp")
+    assert "Lamp set: 2 photos, 1 left out" in result.stdout
     assert "The lamp stands in more.png where it stood before" in result.stdout
 
 
@@ -21,6 +22,12 @@ def test_a_set_of_one_is_refused_in_words(garden, eyefind):
         result = eyefind("look", "--set", *words)
         assert result.exit_code == 2
         assert "two photos or more" in result.stderr
+
+
+def test_of_a_single_photo_no_set_is_told(garden, eyefind):
+    result = eyefind("look", "bed 3.png")
+    assert result.exit_code == 0, result.output
+    assert "Lamp set" not in result.stdout
 
 
 def test_further_frames_in_a_folder_are_no_photos_of_their_own(garden, eyefind):
