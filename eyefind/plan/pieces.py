@@ -53,9 +53,9 @@ def outlines_of(leaves: Sequence[Part]) -> list[Polygon]:
     for number, part in enumerate(leaves):
         others = np.delete(cores, number)
         bodies = [
-            unit.shape.difference(
-                shapely.union_all(others[shapely.intersects(others, unit.shape)])
-            )
+            unit.shape.difference(shapely.union_all(others[over]))
+            if (over := shapely.intersects(others, unit.shape)).any()
+            else unit.shape
             for unit in part.units
         ]
         middle = [part.core]

@@ -23,7 +23,7 @@ class Search:
         half, so that many stems do not take for ever.
     """
 
-    hubs: int = 250
+    hubs: int = 200
     least_step_mm: float = 1.0
     drawn: int | None = 6
     entry_step_mm: float = 1.0
