@@ -307,7 +307,7 @@ def may_be(tuber: str, kind: Kind, flag: str) -> str:
 
 
 REASON_FOR_STYLE = {
-    "whole": "You asked to clean the clump and keep it whole",
+    "whole": "The clump is cleaned and kept whole",
     "stems": "You asked for one piece a stem where each has a safe eye",
     "singles": "You asked for as many safe pieces as possible",
     "least": "You asked for the least cutting that gives a second safe piece",
@@ -329,12 +329,17 @@ def reason(
         What the grower set as limits.
     """
     asked = REASON_FOR_STYLE[style]
+    if style == "whole":
+        return f"{asked}: no way to divide it was looked for."
     if most_pieces is not None:
         asked += f", not more than {most_pieces}"
     if room_l is not None:
         asked += f", and as few cuts as fit into {room_l:g} l"
-    can = f"{most} safe piece{'s' if most > 1 else ''} can be had in all"
-    if most == 1:
+    if most > 1:
+        can = f"{most} safe pieces can be had in all"
+    elif style == "stems":
+        can = "parting the stems gives no second safe piece"
+    else:
         can = "no cut gives a second safe piece"
     return f"{asked}: this plan has {pieces}; {can}."
 

@@ -60,6 +60,8 @@ def test_eyes_too_close_together_keep_their_tubers_together():
 def test_whole_is_cleaned_only():
     plan = confirmed_plan(painted_clump(), "whole")
     assert len(plan.pieces) == 1
+    # It could be divided: that no cut gives a second piece would be false.
+    assert "no cut" not in plan.reason
     assert [cut.purpose for cut in plan.cuts] == [
         "shorten the stem",
         "take out the spent parent",
