@@ -6,6 +6,7 @@ saves the sheets, compares the records with the truth, then leafs through VISITS
 (100 unless said otherwise) and prints keys, times and memory.
 """
 
+import ctypes
 import gc
 import json
 import os
@@ -85,6 +86,27 @@ def resident_mb() -> float:
     """Return the memory of this process, MB."""
     pages = int(Path("/proc/self/statm").read_text().split()[1])
     return pages * resource.getpagesize() / 1e6
+
+
+class Malloc(ctypes.Structure):
+    """What glibc's ``mallinfo2`` tells (malloc.h)."""
+
+    _fields_ = (
+        *((name, ctypes.c_size_t) for name in ("arena", "ordblks", "smblks", "hblks")),
+        *((name, ctypes.c_size_t) for name in ("hblkhd", "usmblks", "fsmblks")),
+        *((name, ctypes.c_size_t) for name in ("uordblks", "fordblks", "keepcost")),
+    )
+
+
+def in_use_mb() -> float:
+    """Return the memory that was asked for and not given back yet, MB.
+
+    `resident_mb` is more by what glibc keeps free for later, and by code.
+    """
+    ask = ctypes.CDLL("libc.so.6").mallinfo2
+    ask.restype = Malloc
+    told = ask()
+    return (told.uordblks + told.hblkhd) / 1e6
 
 
 def main() -> None:
@@ -190,7 +212,11 @@ def leaf(grower: Grower, visits: int) -> None:
         grower.wait_for(lambda: control.session is not None)
         QApplication.processEvents()
         if visit % 10 == 9:
-            say(f"memory after {visit + 1:3} clumps     {resident_mb():.0f} MB")
+            gc.collect()
+            say(
+                f"memory after {visit + 1:3} clumps     {resident_mb():.0f} MB, in use "
+                f"{in_use_mb():.0f} MB, {len(QApplication.allWidgets())} widgets"
+            )
 
 
 if __name__ == "__main__":

@@ -25,7 +25,7 @@ from eyefind.photo import further_frames
 
 ROOT = Path(__file__).parent.parent
 SAMPLES = ("bed4-tallow-sparrow-2", "bed1-lantern-moth-2", "bed3-harrow-pink-1")
-SIZE_PX = (1920, 1160)
+SIZE_PX, SMALL_PX = (1920, 1160), (1366, 768)
 WIDTH_PX, QUALITY = 1440, 82
 PATIENCE_S = 120
 
@@ -89,6 +89,10 @@ class Screens:
         self.take("window-dark-200")
         self.panel.show_page(2)
         self.take("window-plan-200")
+        self.control.set_settings(text_percent=100)
+        self.panel.show_page(0)
+        self.window.resize(*SMALL_PX)
+        self.take("window-small")
 
     def take_lamp(self) -> None:
         """Take the picture of the relief by lamp."""

@@ -53,11 +53,10 @@ class Around(QObject):
     def _fit_status_line(self) -> None:
         """Make napari give its status line all the room that the text takes."""
         for text in self.window.statusBar().findChildren(QLabel):
-            # napari measures the ink alone; the blanks beside it are missing, and the
-            # text would end in dots. A margin counts.
-            text.setMargin(
-                text.fontMetrics().averageCharWidth() // 2 if self._ours else 0
-            )
+            # napari measures the ink alone; for the blank at its end the text would be
+            # cut to dots. A margin counts, but takes from the height too.
+            margin = text.fontMetrics().averageCharWidth() // 8 if self._ours else 0
+            text.setMargin(margin)
             QApplication.postEvent(
                 text.parentWidget(), QEvent(QEvent.Type.LayoutRequest)
             )

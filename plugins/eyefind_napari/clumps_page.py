@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from qtpy.QtCore import Qt
 from qtpy.QtWidgets import QFileDialog, QListView, QListWidget, QListWidgetItem, QWidget
 
 from eyefind_napari.control import Control
@@ -29,6 +30,7 @@ class ClumpsPage(QWidget):
         self.list.setWordWrap(True)
         self.list.setSpacing(4)
         self.list.setResizeMode(QListView.ResizeMode.Adjust)
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.itemActivated.connect(self._chosen)
         self.list.itemClicked.connect(self._chosen)
         self.message = label("", "clump_message")

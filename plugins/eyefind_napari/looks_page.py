@@ -1,9 +1,11 @@
 """The page for the window's looks and keys."""
 
+from qtpy.QtCore import Qt
 from qtpy.QtGui import QKeySequence
 from qtpy.QtWidgets import (
     QButtonGroup,
     QKeySequenceEdit,
+    QListView,
     QListWidget,
     QRadioButton,
     QWidget,
@@ -45,6 +47,8 @@ class LooksPage(QWidget):
         self.list.setAccessibleName("Keys")
         self.list.setMinimumHeight(240)
         self.list.setWordWrap(True)
+        self.list.setResizeMode(QListView.ResizeMode.Adjust)
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.new_key = QKeySequenceEdit()
         self.new_key.setObjectName("new_key")
         self.new_key.setAccessibleName("New key for the chosen action")

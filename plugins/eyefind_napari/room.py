@@ -172,8 +172,14 @@ class Room(QObject):
 
     def _listen(self, dock: QDockWidget | None) -> None:
         if dock is not None:
-            dock.topLevelChanged.connect(self._later)
-            dock.dockLocationChanged.connect(self._later)
+            dock.topLevelChanged.connect(self._moved)
+            dock.dockLocationChanged.connect(self._moved)
 
-    def _later(self, *_: object) -> None:
+    def _moved(self, *_: object) -> None:
+        """Follow a dock to its new place: its title may stand elsewhere there."""
+        for widget in (self.panel, self.magnifier):
+            self._leave_title(widget)
+        self._later()
+
+    def _later(self) -> None:
         self._settled.start()

@@ -19,6 +19,8 @@ NAPARI_TITLE_PX: Final = 20
 """napari leaves a dock's title so much room whatever its height; we leave the rest."""
 HEADING: Final = 1.4
 """Size of a heading against the text."""
+MOST_PAD_PX: Final = 10
+"""Room around the text of a button: what large text needs must not grow twice."""
 FOCUS_PX: Final = 4
 EDGE_PX: Final = 2
 
@@ -169,7 +171,7 @@ def style_sheet(scheme: Scheme, percent: int) -> str:
     """
     p = PALETTES[scheme]
     size = TEXT_PT * percent / 100
-    pad = round(size / 2)
+    pad = min(round(size / 2), MOST_PAD_PX)
     # A button gets its height by padding: a least height in a style sheet would let
     # the layout squeeze it down to that.
     return f"""
@@ -215,6 +217,9 @@ def style_sheet(scheme: Scheme, percent: int) -> str:
     }}
     QSpinBox {{ padding-right: {TARGET_PX}px; }}
     QSpinBox::up-button, QSpinBox::down-button {{ width: {TARGET_PX}px; }}
+    QSpinBox::up-arrow, QSpinBox::down-arrow {{
+        width: {size:.0f}px; height: {size:.0f}px;
+    }}
     QListWidget::item:selected {{
         background: {css(p.chosen)}; color: {css(p.chosen_ink)};
     }}

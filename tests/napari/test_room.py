@@ -3,6 +3,7 @@
 import pytest
 from eyefind_napari.parts import dock_of
 from eyefind_napari.room import BELOW, LEFT
+from eyefind_napari.theme import NAPARI_TITLE_PX
 from qtpy.QtCore import QPoint, QRect, Qt
 from qtpy.QtWidgets import QLabel, QPushButton
 
@@ -102,7 +103,7 @@ def test_titles_and_the_status_line_are_not_cut(bench, sized, size_px, percent):
         needed = text.fontMetrics().horizontalAdvance(text.text().strip())
         assert text.contentsRect().width() >= needed, text.text()
         assert "\N{HORIZONTAL ELLIPSIS}" not in QLabel.text(text), text.text()
-        assert text.height() >= text.fontMetrics().height(), text.text()
+        assert text.contentsRect().height() >= text.fontMetrics().height(), text.text()
 
 
 def test_docks_give_back_what_large_text_took(bench, sized):
@@ -132,6 +133,9 @@ def test_back_from_a_window_of_its_own_it_fits_in_again(bench, sized):
     magnifier.fill()
     bench.qtbot.waitUntil(dock_of(magnifier).isFloating)
     bench.qtbot.waitUntil(lambda: magnifier.wide)
+    bar = dock_of(magnifier).titleBarWidget()
+    top = magnifier.layout().contentsMargins().top()
+    assert top + NAPARI_TITLE_PX >= bar.minimumSizeHint().height()
     magnifier.fill()
     bench.qtbot.waitUntil(lambda: not dock_of(magnifier).isFloating())
     bench.qtbot.wait(100)
