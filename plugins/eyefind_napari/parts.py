@@ -26,6 +26,8 @@ def label(text: str, name: str, heading: bool = False) -> QLabel:
     made.setObjectName(name)
     made.setWordWrap(True)
     made.setTextFormat(Qt.TextFormat.PlainText)
+    # Qt would indent by a letter, and count it as lost on the other side as well.
+    made.setIndent(0)
     made.setProperty("heading", heading)
     return made
 

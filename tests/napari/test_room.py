@@ -86,6 +86,14 @@ def test_all_of_the_magnifier_is_seen(bench, sized, size_px, percent):
         assert not bar.geometry().intersects(QRect(corner, shown.size()))
 
 
+@pytest.mark.parametrize(("size_px", "percent"), [(LARGE, 200), (SMALL, 100)])
+def test_the_three_answers_are_seen_without_scrolling(bench, sized, size_px, percent):
+    sized(size_px, percent)
+    view = bench.panel.pages.currentWidget().viewport()
+    for name in ("question", "confirm", "reject", "not_sure"):
+        assert lies_in(bench.widget(name), view), name
+
+
 @pytest.mark.parametrize("percent", [100, 200])
 @pytest.mark.parametrize("size_px", [LARGE, SMALL])
 def test_titles_and_the_status_line_are_not_cut(bench, sized, size_px, percent):
