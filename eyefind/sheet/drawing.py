@@ -7,7 +7,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 from shapely import Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
-from shapely.ops import polylabel
+from shapely.ops import nearest_points, polylabel
 
 from eyefind.data import Cut, Flag, Kind, Piece, Plan, Points, Record, Stem, Tuber
 from eyefind.sheet import words
@@ -189,7 +189,7 @@ class Drawing:
         size = np.full(2, 2 * radius)
         half = 0.5 * ARROW_PT * self.pen.px_per_pt
         centre = self.places.choose(
-            path[0], size, ahead=ahead, least=least, leader_half=half
+            path[0], size, ahead=ahead, least=least, arrow_half=half
         )
         self.places.keep_line_clear(np.stack([centre, path[0]]), half, LABEL_WEIGHT)
         self.pen.arrow(centre, path[0])
@@ -203,7 +203,7 @@ class Drawing:
         size = self.pen.tile_size(piece.letter, LETTER_PT)
         centre = self.places.choose(anchor, size, own)
         if not own.contains(Point(centre)):
-            self._leader(anchor, centre)
+            self._leader(self._edge(own, centre), centre)
         self.pen.tile(centre, piece.letter, LETTER_PT, BLACK, WHITE)
 
     def _flag_name(self, flag_id: str, centre: Path, radius: float) -> None:
@@ -220,8 +220,17 @@ class Drawing:
         size = self.pen.tile_size(part.id, NAME_PT)
         centre = self.places.choose(_heart(own), size, own)
         if own.distance(Point(centre)) > 0.7 * size.max():
-            self._leader(_heart(own), centre)
+            self._leader(self._edge(own, centre), centre)
         self.pen.halo_text(centre, part.id, NAME_PT)
+
+    def _edge(self, own: Polygon, centre: Path) -> Path:
+        """Return the place just inside `own` that is nearest to a label outside.
+
+        Farther in, a line could run across an eye.
+        """
+        inner = own.buffer(-3.0 * self.pen.px_per_pt)
+        near, _ = nearest_points(own if inner.is_empty else inner, Point(centre))
+        return np.array(near.coords[0])
 
     def _leader(self, start: Path, end: Path) -> None:
         path = np.stack([start, end])

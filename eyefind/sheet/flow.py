@@ -208,10 +208,10 @@ def caution(
 
 
 def run_in_caution(texts: list[str]) -> str:
-    """Return cautions as markup that follows other words, on a ground of its own."""
+    """Return cautions as markup that follows other words: underlined, on a ground."""
     ground = "#{:02x}{:02x}{:02x}".format(*CAUTION_PAPER)
     marked = _signed([SIGN] * len(texts), texts)
-    return f'<font backColor="{ground}">{marked}</font>'
+    return f'<font backColor="{ground}"><u>{marked}</u></font>'
 
 
 def _signed(signs: list[str], texts: list[str]) -> str:

@@ -14,7 +14,7 @@ from eyefind.sheet import flow, step_words, words
 from eyefind.sheet.cautions import texts_beside
 from eyefind.sheet.code import SquareCode, code_text
 from eyefind.sheet.key import WIDTH_PT, draw_key
-from eyefind.sheet.picture import BESIDE, CLOSE_UPS, Pictures
+from eyefind.sheet.picture import BESIDE, Pictures
 from eyefind.sheet.steps import steps_of
 from eyefind.sheet.style import (
     BLACK,
@@ -161,8 +161,10 @@ class Front:
         about = f"{words.taken_words(photo)}. {words.scale_words(scale)}."
         small = flow.paragraph(about, flow.sized(flow.CELL, FOOT_PT))
         if layout == "code":
-            half = [0.5 * self.width] * 2
-            return Table([[name, small]], colWidths=half, style=flow.CLOSE)
+            half = 0.5 * self.width
+            if flow.height_of(name, half) <= 2 * flow.TITLE.leading:
+                return Table([[name, small]], [half] * 2, style=flow.CLOSE)
+            return Table([[[name, small]]], [self.width], style=flow.CLOSE)
         wide = [self.width - CODE_SIDE, CODE_SIDE]
         key = self._key(KEYS, wide[0]) if layout == "close-ups" else []
         return Table([[[name, small, *key], self._code()]], wide, style=flow.CLOSE)
@@ -199,7 +201,8 @@ class Front:
     def _rest(self, pictures: Pictures, size: float, moved: Moved) -> list[Flowable]:
         """Return what stands on the second page, so that nobody misses it here."""
         numbers = [str(cut.number) for cut in self.plan.cuts][-moved.steps :]
-        rest = [f"step {words.span_words(numbers)}"] if moved.steps else []
+        several = "s" * (moved.steps > 1)
+        rest = [f"step{several} {words.span_words(numbers)}"] if moved.steps else []
         rest += ["the pieces, what is not stored"] * moved.pieces
         rest += ["more close-ups"] * (moved.close_ups and len(pictures.splits) > BESIDE)
         return [self._line("On page 2", ", ".join(rest), size)] if rest else []
@@ -271,15 +274,12 @@ def _keyed(pictures: Pictures, layout: Layout) -> bool:
 
 
 def close_ups(images: list[PilImage.Image], width: float) -> list[Flowable]:
-    """Return close-ups in rows over `width` points."""
-    side = (width - (CLOSE_UPS - 1) * GAP) / CLOSE_UPS
+    """Return close-ups in rows over `width` points, each about as wide as `SIDE`."""
+    across = max(1, round(width / SIDE))
+    side = width / across - GAP
     drawn: list[Flowable] = [flow.Picture(image, side) for image in images]
+    rows = [drawn[start : start + across] for start in range(0, len(drawn), across)]
     return [
-        Table(
-            [drawn[start : start + CLOSE_UPS]],
-            colWidths=[side + GAP] * len(drawn[start : start + CLOSE_UPS]),
-            hAlign="LEFT",
-            style=flow.BARE,
-        )
-        for start in range(0, len(drawn), CLOSE_UPS)
+        Table([row], [side + GAP] * len(row), hAlign="LEFT", style=flow.BARE)
+        for row in rows
     ]

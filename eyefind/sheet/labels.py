@@ -15,7 +15,8 @@ Path = NDArray[np.float64]
 EYE_WEIGHT: Final = 40.0
 LABEL_WEIGHT: Final = 40.0
 LINE_WEIGHT: Final = 3.0
-LEADER_WEIGHT: Final = 8.0
+LEADER_WEIGHT: Final = 2.0
+ARROW_WEIGHT: Final = 8.0
 TOUCH: Final = 0.25
 """Least share that a label or an eye counts as covered with, however little is."""
 RINGS: Final = 20
@@ -24,7 +25,7 @@ TURNS: Final = 24
 """How many places on each ring."""
 GRID: Final = 24
 """How many rows and columns of places in a region are tried."""
-LEADER_STEPS: Final = np.linspace(0.1, 1.0, 10)
+LEADER_STEPS: Final = np.linspace(0.02, 1.0, 50)
 """Where along a leader it is checked what it runs over."""
 
 
@@ -64,7 +65,7 @@ class Places:
         own: Polygon | None = None,
         ahead: Path | None = None,
         least: float = 0.0,
-        leader_half: float = 0.0,
+        arrow_half: float = 0.0,
     ) -> Path:
         """Return the centre of the best box and mark it as taken.
 
@@ -80,8 +81,8 @@ class Places:
             Unit vector of the side of `anchor` that is liked best.
         least : float
             Distance px that the label's centre keeps from `anchor`.
-        leader_half : float
-            Half the width px of the line or arrow from label to `anchor`.
+        arrow_half : float
+            Half the width px of the arrow from label to `anchor`; 0 for a thin line.
 
         Returns
         -------
@@ -92,7 +93,7 @@ class Places:
         centres = self._candidates(anchor, half, own, least)
         away = np.hypot(*(centres - anchor).T)
         cost = away + box.max() * self._covered(centres, half)
-        cost += box.max() * self._crossed(centres, anchor, leader_half)
+        cost += away * self._crossed(centres, anchor, arrow_half)
         cost += np.where(away < 0.95 * least, 10 * box.max(), 0.0)
         if own is not None:
             within = contains_xy(own.buffer(-0.6 * half.min()), centres)
@@ -154,5 +155,6 @@ class Places:
         after, before = taken[:, 0:2] - half, taken[:, 2:4] + half
         within = (points[:, :, None] >= after) & (points[:, :, None] <= before)
         over = np.any(np.all(within, axis=3), axis=2)
-        crossed: Path = LEADER_WEIGHT * np.mean(over, axis=0)
+        weight = ARROW_WEIGHT if half else LEADER_WEIGHT
+        crossed: Path = weight * np.mean(over, axis=0)
         return crossed

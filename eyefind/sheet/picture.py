@@ -24,11 +24,11 @@ WIDTH_PX: Final = 1800
 FINER: Final = 2
 """Marks are drawn this many times larger, then reduced, to smooth their edges."""
 PX_PER_PT: Final = WIDTH_PX * FINER / (PAPER_WIDTH_MM / 25.4 * 72)
-CLOSE_UPS: Final = 3
-"""So many close-ups of splits stand in a row."""
+CLOSE_PX: Final = 600
+"""Width of a close-up, px of the picture: 50 mm at 305 dots per inch."""
 BESIDE: Final = 3
 """So many stand beside the large picture."""
-SMALLER: Final = 0.66
+SMALLER: Final = 0.7
 """Size of their letters and marks, beside those of the large picture."""
 HALF: Final = 0.58
 """Share of `WIDTH_PX` of pictures that fill a column: their marks keep their sizes."""
@@ -115,7 +115,7 @@ def draw_splits(
     if plan is None:
         return []
     flags = [flag for flag in shown_flags(record, standing) if flag.kind == "eye"]
-    width = WIDTH_PX // CLOSE_UPS * FINER
+    width = CLOSE_PX * FINER
     for cut in splits_of(plan):
         alone = replace(record, plan=replace(plan, cuts=[cut], discards=[]))
         frame = cut_frame(cut, flags, record.scale.px_per_mm, width)

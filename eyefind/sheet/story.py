@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from PIL import Image as PilImage
-from reportlab.platypus import Flowable, Paragraph
+from reportlab.platypus import Flowable, KeepTogether, Paragraph
 
 from eyefind.data import Piece, Plan, Record, Says
 from eyefind.rules import Rules
@@ -72,7 +72,8 @@ class Story:
         told: list[Flowable] = []
         if moved.steps:
             cuts = self.plan.cuts[-moved.steps :]
-            rows = steps_of(cuts, self.record, self.plan, self.size, boxed=True)
+            steps = steps_of(cuts, self.record, self.plan, self.size, boxed=True)
+            rows = [[KeepTogether(step)] for step in steps]
             told = _listed(self._heading("The last steps"), rows)
         if moved.close_ups and pictures.splits[BESIDE:]:
             rows = [[row] for row in close_ups(pictures.splits[BESIDE:], self.width)]

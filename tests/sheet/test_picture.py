@@ -14,7 +14,7 @@ from eyefind.sheet.drawing import draw_flag_mark
 from eyefind.sheet.frame import clump_frame, cut_frame, ground
 from eyefind.sheet.pen import Pen, closed
 from eyefind.sheet.picture import (
-    CLOSE_UPS,
+    CLOSE_PX,
     PX_PER_PT,
     WIDTH_PX,
     draw_picture,
@@ -108,7 +108,7 @@ def pictures_and_frames(photo, record, standing):
     flags = shown_flags(record, standing)
     eyes = [flag for flag in flags if flag.kind == "eye"]
     frames = [clump_frame(photo, record, flags, WIDTH_PX)] + [
-        cut_frame(cut, eyes, record.scale.px_per_mm, WIDTH_PX // CLOSE_UPS)
+        cut_frame(cut, eyes, record.scale.px_per_mm, CLOSE_PX)
         for cut in splits_of(record.plan)
     ]
     pictures = [draw_picture(photo, record, standing)]
