@@ -75,6 +75,11 @@ class AnswerPage(QWidget):
         control.settings_changed.connect(self.show_keys)
         self.voice = Voice(speech_library())
         self.show_keys()
+        self._enable(False)  # There is no clump yet.
+
+    def _enable(self, on: bool) -> None:
+        for name in ("confirm", "reject", "not_sure", "back", "ahead"):
+            self.buttons[name].setEnabled(on)
 
     def _button(self, name: str, text: str, says: Answer) -> QPushButton:
         return button(text, name, lambda: self.control.answer(says), answer=True)
@@ -88,8 +93,7 @@ class AnswerPage(QWidget):
         """Show the flag that the session is at."""
         session = self.control.session
         flag = session.current if session else None
-        for name in ("confirm", "reject", "not_sure", "back", "ahead"):
-            self.buttons[name].setEnabled(flag is not None)
+        self._enable(flag is not None)
         if session is None or flag is None:
             self._show_none()
             return

@@ -186,3 +186,10 @@ def test_a_settings_file_that_is_damaged_is_told(viewer, tmp_path):
     message = panel.findChild(QWidget, "message").text()
     assert "text_percent is 900" in message
     panel.stop()
+
+
+def test_without_a_clump_there_is_nothing_to_answer(viewer, tmp_path):
+    panel = open_review(viewer, [], None, tmp_path / "review.json")
+    assert not panel.findChild(QWidget, "confirm").isEnabled()
+    assert "page Clumps" in panel.findChild(QWidget, "message").text()
+    panel.stop()
