@@ -83,8 +83,7 @@ def season_dock(viewer: "Viewer") -> "SeasonPage":
         )
 
     def open_photo(path: Path) -> None:
-        window = page.window()
-        panel = window.findChild(ReviewPanel) if window is not None else None
+        panel = page.review()
         if panel is not None:
             panel.control.open([path])
         else:
@@ -114,6 +113,7 @@ class SeasonPage(QWidget):
     ) -> None:
         super().__init__()
         self.ledger, self.rules, self.open_photo = ledger, rules, open_photo
+        self.followed: ReviewPanel | None = None
         self.progress = QProgressBar()
         self.state, self.message = QLabel(), QLabel()
         self.queue, self.short = QListWidget(), QListWidget()
@@ -149,9 +149,26 @@ class SeasonPage(QWidget):
         self.renew()
 
     def showEvent(self, event: QShowEvent | None) -> None:
-        """Show the season as it now is."""
+        """Show the season as it now is, in the type of the review beside it."""
         super().showEvent(event)
+        panel = self.review()
+        if panel is not None and panel is not self.followed:
+            panel.control.settings_changed.connect(self.restyle)
+            self.followed = panel
         self.renew()
+
+    def review(self) -> ReviewPanel | None:
+        """Return the review in the same window, if there is one."""
+        window = self.window()
+        return window.findChild(ReviewPanel) if window is not None else None
+
+    def restyle(self) -> None:
+        """Take over the colours and the text size of the review."""
+        panel = self.review()
+        if panel is not None:
+            settings = panel.control.settings
+            self.setStyleSheet(style_sheet(settings.scheme, settings.text_percent))
+            self.renew()
 
     def renew(self) -> None:
         """Take over what changed in records and ledger, and show it."""

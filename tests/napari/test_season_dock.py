@@ -56,3 +56,10 @@ def test_an_answer_counts_when_it_is_looked_at_again(bench, page):
 
 def test_its_type_is_as_large_as_that_of_the_review(bench, page):
     assert page.queue.font().pointSizeF() == bench.panel.font().pointSizeF()
+
+
+def test_its_type_grows_with_that_of_the_review(bench, page):
+    before = page.queue.font().pointSizeF()
+    bench.panel.control.set_settings(text_percent=200)
+    assert page.queue.font().pointSizeF() == 2 * before
+    assert page.queue.item(0).font().pointSizeF() == 2 * before
