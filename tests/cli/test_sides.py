@@ -68,7 +68,7 @@ def test_eyes_of_the_side_are_in_the_plan_and_on_the_sheet(garden, back, eyefind
         page.extract_text()
         for page in PdfReader(garden / "bed 3.eyefind-sheet.pdf").pages
     )
-    assert "eye seen on the other side" in " ".join(text.split())
+    assert "Eye seen on the other side" in " ".join(text.split())
     assert "2 sides were seen" in " ".join(text.split())
 
 

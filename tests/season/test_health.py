@@ -97,8 +97,7 @@ def test_a_sound_ledger_built_again_is_the_same(demo, demo_path, photos, rules):
         assert new.draft("note of 17") == "half a sen"
         assert new.undo() is None  # an undo would throw out what was saved
         assert everything(new) == before
-    aside = [path.name for path in demo_path.parent.glob("ledger*damaged*")]
-    assert aside
+    assert list(demo_path.parent.glob(f"{demo_path.name.split('.')[0]}*damaged*"))
 
 
 def test_what_a_damaged_ledger_still_holds_is_kept(
