@@ -66,8 +66,9 @@ def test_without_a_ledger_the_records_give_their_clumps_back(
     pieces = pieces_by_name(demo)
     photo_count = len(demo.rows(ClumpPhoto))
     demo.close()
-    for path in demo_path.parent.glob("ledger*"):
+    for path in demo_path.parent.glob(f"{demo_path.name}*"):
         path.unlink()
+    assert not demo_path.exists()
     new, lost = rebuild(demo_path, [photos], rules, "spare", 1999)
     with new:
         assert lost == []
