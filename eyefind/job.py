@@ -34,6 +34,7 @@ from eyefind.photo import (
     scale_from_points,
     scale_from_width,
 )
+from eyefind.plan.nudge import keep_moved
 from eyefind.record import (
     DamagedRecordError,
     check_same_photo,
@@ -326,16 +327,17 @@ class Job:
             if self.style is None:
                 most_pieces = most_pieces or last.most_pieces
                 room_l = room_l or last.room_l
-        shown = in_force(record)
+        shown, words = in_force(record), standing(record.flags, record.decisions)
         plan = plan_of_all(
             shown,
-            standing(record.flags, record.decisions),
+            words,
             read_far(record, done.record_path.parent),
             self.style or style,
             self.rules,
             most_pieces,
             room_l,
         )
+        plan = keep_moved(plan, last, shown, words, self.rules)
         with hold(done.record_path):
             record = put_plan(done.record_path, plan, record.decisions)
         return replace(done, record=record)

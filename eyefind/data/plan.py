@@ -63,6 +63,8 @@ class Cut:
         The reason, in a sentence.
     hold, enter, stop : str
         What to hold, where the blade enters and where it stops, in words.
+    moved : bool
+        Whether the grower moved it.
     """
 
     number: int
@@ -73,6 +75,7 @@ class Cut:
     hold: str = ""
     enter: str = ""
     stop: str = ""
+    moved: bool = False
 
 
 @dataclass(frozen=True, eq=False)

@@ -25,11 +25,14 @@ class Action:
         What it does, for lists and screen readers.
     keys : tuple of str
         Its keys as Qt writes them: ``"J"``, ``"Shift+U"``, ``"Num+1"``.
+    page : str
+        The page of the panel that must be shown for them; empty if any may be.
     """
 
     name: str
     words: str
     keys: tuple[str, ...]
+    page: str = ""
 
 
 ACTIONS: Final[tuple[Action, ...]] = (
@@ -55,6 +58,14 @@ ACTIONS: Final[tuple[Action, ...]] = (
     Action("previous_clump", "Clump before", ("F7", "Ctrl+H")),
     Action("other_side", "Other side of the clump before", ("F5",)),
     Action("save_sheet", "Save the sheet", ("F9",)),
+    Action("cut_before", "Plan: cut before", ("Shift+PgUp",), "plan"),
+    Action("cut_after", "Plan: cut after", ("Shift+PgDown",), "plan"),
+    Action("other_end", "Plan: other end of the cut", ("Shift+End",), "plan"),
+    Action("nudge_up", "Plan: cut end up", ("PgUp",), "plan"),
+    Action("nudge_down", "Plan: cut end down", ("PgDown",), "plan"),
+    Action("nudge_left", "Plan: cut end left", ("Home",), "plan"),
+    Action("nudge_right", "Plan: cut end right", ("End",), "plan"),
+    Action("click_end", "Plan: click the end's place", ("Shift+Home",), "plan"),
     Action("lamp_left", "Turn the lamp left", ("F11",)),
     Action("lamp_right", "Turn the lamp right", ("F12",)),
     Action("lamp_lower", "Lamp lower", ("Shift+F11",)),

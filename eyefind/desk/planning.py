@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 from eyefind.data import Decision, Plan, Record, Style
 from eyefind.desk.foresight import foresee
 from eyefind.desk.overlay import Overlay, draw_plan
-from eyefind.review import in_force
+from eyefind.plan.nudge import keep_moved
+from eyefind.review import in_force, standing
 from eyefind.rules import Rules
 from eyefind.sheet.frame import Frame
 from eyefind.sides import Far
@@ -49,7 +50,7 @@ def plan_and_draw(
     Parameters
     ----------
     record : Record
-        As it is on disk.
+        As it is on disk; cuts that were moved stay so.
     style : str
         Style of the plan.
     rules : Rules
@@ -74,6 +75,8 @@ def plan_and_draw(
         Plan and picture.
     """
     foresight = foresee(record, style, rules, flag_id, most_pieces, far)
-    shown = replace(in_force(record), plan=foresight.plan if due else None)
+    shown, words = in_force(record), standing(record.flags, record.decisions)
+    plan = keep_moved(foresight.plan, record.plan, shown, words, rules)
+    shown = replace(shown, plan=plan if due else None)
     picture = draw_plan(frame, shown, least_pt)
-    return Planned(foresight.plan, foresight.effect, picture, record.decisions)
+    return Planned(plan, foresight.effect, picture, record.decisions)

@@ -18,9 +18,9 @@ VERSION = 2
 """2 brought the frames of a lamp set and the sides of a clump; records of version 1 are
 still read."""
 
-SELDOM = ("change", "mend", "side", "joined")
-"""Fields of a decision or flag that are written only where they say something: most
-decisions are plain answers, and there are hundreds in a season."""
+SELDOM = ("change", "mend", "side", "joined", "moved")
+"""Fields of decisions, flags and cuts that are written only where they say something:
+most decisions are plain answers, and there are hundreds in a season."""
 
 T = TypeVar("T")
 Fields = dict[str, Any]

@@ -152,9 +152,12 @@ class Places:
         taken = np.array(self.taken).reshape(-1, 5)
         taken = taken[taken[:, 4] > LINE_WEIGHT]
         points = anchor + LEADER_STEPS[:, None, None] * (centres - anchor)
-        after, before = taken[:, 0:2] - half, taken[:, 2:4] + half
-        within = (points[:, :, None] >= after) & (points[:, :, None] <= before)
-        over = np.any(np.all(within, axis=3), axis=2)
+        x, y = points[..., 0], points[..., 1]
+        over = np.zeros(x.shape, bool)
+        for left, top, right, bottom in np.hstack(
+            [taken[:, 0:2] - half, taken[:, 2:4] + half]
+        ):  # One after the other: all at once takes ten times as long.
+            over |= (x >= left) & (x <= right) & (y >= top) & (y <= bottom)
         weight = ARROW_WEIGHT if half else LEADER_WEIGHT
         crossed: Path = weight * np.mean(over, axis=0)
         return crossed

@@ -12,7 +12,6 @@ from qtpy.QtCore import QObject, Qt, Signal
 from eyefind.data import Cut, Plan, Style
 from eyefind.desk.ahead import Ahead
 from eyefind.desk.lamp import LampFrames
-from eyefind.desk.nudge import moved_cut, objection_to, with_cut
 from eyefind.desk.overlay import Overlay, draw_plan, overlay_frame
 from eyefind.desk.planning import Planned, plan_and_draw
 from eyefind.desk.queue import Entry, find_clumps, folder_of_records
@@ -27,6 +26,7 @@ from eyefind.desk.settings import (
 from eyefind.desk.worker import Worker
 from eyefind.errors import EyefindError
 from eyefind.job import Job, TwoPoints, TypedWidth
+from eyefind.plan.nudge import moved_cut, objection_to, with_cut
 from eyefind.rules import load_rules
 from eyefind.sheet.frame import Frame
 from eyefind.sides import read_far
@@ -46,8 +46,8 @@ class Control(QObject):
     settled = Signal()
     """The flag is on the screen: marks and what else nobody waits for may follow."""
     plan_changed = Signal()
-    pointed = Signal(object)
-    """A place that the magnifier is to show, (row, col) px of the photo."""
+    pointed = Signal(object, object)
+    """What the magnifier is to show: a place, (row, col) px, and a cut's path to it."""
     queue_changed = Signal()
     settings_changed = Signal()
     said = Signal(str)
@@ -301,6 +301,8 @@ class Control(QObject):
                 assert self.frame is not None
                 self.plan_picture = draw_plan(self.frame, session.record, self.least_pt)
                 self.plan_changed.emit()
+                if self._asked is not None and not self.effect:
+                    self.ask_plan()  # What is on its way knows nothing of the move.
         return broken
 
     def save_sheet(self) -> list[Path]:
@@ -373,8 +375,7 @@ class Control(QObject):
     def _take_told(self, entry: Entry) -> None:
         if entry not in self.entries:
             return
-        shown = self.entries[self.index]
-        if entry is shown and self.session is None:
+        if entry is self.entries[self.index] and self.session is None:
             if entry.state == "refused":
                 self.said.emit(entry.message)
             else:

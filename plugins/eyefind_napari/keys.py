@@ -7,6 +7,8 @@ from qtpy.QtCore import QEvent, QObject, Qt
 from qtpy.QtGui import QKeyEvent, QKeySequence, QShortcut
 from qtpy.QtWidgets import QApplication, QWidget
 
+from eyefind.desk.keys import BY_NAME
+
 REPEATED = {
     "smaller",
     "larger",
@@ -39,6 +41,7 @@ class Keys(QObject):
         self,
         keys: Mapping[str, tuple[str, ...]],
         work: Mapping[str, Callable[[], object]],
+        pages: Mapping[str, QWidget],
     ) -> None:
         """Bind the keys of every action anew.
 
@@ -48,11 +51,15 @@ class Keys(QObject):
             Keys by action.
         work : mapping
             What each action does.
+        pages : mapping
+            Pages by name: Qt leaves a key alone while what it belongs to is not shown.
         """
         self.release()
         for action, own in keys.items():
+            page = BY_NAME[action].page
             for key in own:
-                shortcut = QShortcut(QKeySequence(key), self.parent())
+                place = pages[page] if page else self.parent()
+                shortcut = QShortcut(QKeySequence(key), place)
                 shortcut.setAutoRepeat(action in REPEATED)
                 shortcut.activated.connect(work[action])
                 self._shortcuts.append(shortcut)

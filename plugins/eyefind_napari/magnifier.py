@@ -2,6 +2,7 @@
 
 from typing import Any
 
+import numpy as np
 from qtpy.QtCore import QPointF, Qt, QTimer, Signal
 from qtpy.QtGui import (
     QColor,
@@ -11,6 +12,7 @@ from qtpy.QtGui import (
     QPainter,
     QPaintEvent,
     QPen,
+    QPolygonF,
 )
 from qtpy.QtWidgets import (
     QBoxLayout,
@@ -20,9 +22,10 @@ from qtpy.QtWidgets import (
     QWidget,
 )
 
-from eyefind.data import Flag, Pixels
+from eyefind.data import Flag, Pixels, Points
 from eyefind.desk.magnify import LAMP_VIEW, Window, enhanced, natural, window_at
 from eyefind.desk.settings import LEAST_TIMES, MOST_TIMES
+from eyefind.plan.nudge import has_cut
 from eyefind_napari.clicks import Clicks, Place
 from eyefind_napari.control import Control
 from eyefind_napari.lamp_part import LampPart
@@ -35,6 +38,7 @@ NARROW_ROWS = (("nearer", "farther", "view"), ("undock", "fill"))
 WIDE_ROWS = (("nearer", "farther"), ("view", "undock"), ("fill",))
 """Names of the buttons from above, in either shape."""
 COLUMNS = 6
+NO_PATH: Points = np.empty((0, 2))
 BLACK, WHITE = QColor(0, 0, 0), QColor(255, 255, 255)
 
 
@@ -63,6 +67,7 @@ class Pane(QWidget):
         self.flag: Flag | None = None
         self.side_px = 0.0
         self.pointer: Place | None = None
+        self.path: Points = NO_PATH
 
     def show_pixels(self, pixels: Pixels | None, window: Window | None) -> None:
         """Show a picture."""
@@ -75,7 +80,7 @@ class Pane(QWidget):
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw picture, ring around the flag and pointer."""
+        """Draw picture, ring around the flag, pointer and the cut that is moved."""
         painter = QPainter(self)
         painter.fillRect(self.rect(), BLACK)
         if self._image is None or self.window_shown is None:
@@ -90,6 +95,8 @@ class Pane(QWidget):
                 painter.drawEllipse(QPointF(x, y), radius, radius)
             if self.pointer is not None:
                 self._draw_cross(painter, *self.window_shown.to_screen(*self.pointer))
+            places = [QPointF(*self.window_shown.to_screen(*at)) for at in self.path]
+            painter.drawPolyline(QPolygonF(places))
         painter.end()
 
     def flag_side(self) -> float:
@@ -147,6 +154,7 @@ class Magnifier(QWidget):
         self.control, self.clicks, self.lamp = control, clicks, lamp
         self.hide_marks = False
         self.centre: Place | None = None
+        self.path: Points = NO_PATH
         self.panes = [Pane("natural"), Pane("enhanced")]
         self.title = label("", "magnifier_title")
         self.buttons = {
@@ -182,6 +190,7 @@ class Magnifier(QWidget):
         control.flag_changed.connect(self.follow)
         control.settings_changed.connect(self.redraw)
         control.pointed.connect(self.look_at)
+        control.plan_changed.connect(self._drop_path)
         lamp.changed.connect(self.redraw)
         clicks.pointer_changed.connect(self._pointer_moved)
 
@@ -223,11 +232,12 @@ class Magnifier(QWidget):
         elif session is not None:
             rows, cols = session.ready.photo.rgb.shape[:2]
             self.centre = (rows / 2, cols / 2)
+        self.path = NO_PATH
         self.redraw()
 
-    def look_at(self, place: Place) -> None:
-        """Go to a place of the photo."""
-        self.centre = place
+    def look_at(self, place: Place, path: Points) -> None:
+        """Go to a place of the photo, at the end of a cut."""
+        self.centre, self.path = place, path
         self.redraw()
 
     def redraw(self) -> None:
@@ -252,6 +262,7 @@ class Magnifier(QWidget):
             flag = None if self.hide_marks else session.current
             pane.flag = flag
             pane.pointer = None if self.hide_marks else self.clicks.pointer
+            pane.path = NO_PATH if self.hide_marks else self.path
             eye_mm = flag.size_mm if flag and flag.kind == "eye" else 0.0
             pane.side_px = eye_mm * scale * window.zoom
             pane.show_pixels(pixels, window)
@@ -334,6 +345,13 @@ class Magnifier(QWidget):
     def _dragged(self, x: float, y: float) -> None:
         if self.lamp.view == LAMP_VIEW and not self.clicks.still_wanted:
             self.lamp.drag(x, y)
+
+    def _drop_path(self) -> None:
+        """Show no cut of a plan that is another one now."""
+        plan = self.control.plan
+        if len(self.path) and (plan is None or not has_cut(plan, self.path)):
+            self.path = NO_PATH
+            self.redraw()
 
     def _pointer_moved(self) -> None:
         for pane in self.panes:

@@ -126,7 +126,7 @@ class ReviewPanel(QWidget):
         if self.around is not None:
             self.around.follow(settings.text_percent)
         if self.keys is not None:
-            self.keys.bind(keys_in_use(settings.keys), self.work())
+            self._bind()
         self.magnifier.show_keys()
         if self.room is not None:
             self.room.follow(settings.text_percent)
@@ -156,7 +156,6 @@ class ReviewPanel(QWidget):
             "next_clump": control.next_clump,
             "previous_clump": control.previous_clump,
             "other_side": self.clumps_page.sides.match,
-            "save_sheet": control.save_sheet,
             "lamp_left": lambda: lamp.turn(-1),
             "lamp_right": lambda: lamp.turn(1),
             "lamp_lower": lambda: lamp.lift(-1),
@@ -165,6 +164,7 @@ class ReviewPanel(QWidget):
             "slower": lambda: lamp.change_pace(-1),
             "faster": lambda: lamp.change_pace(1),
             "page": self.next_page,
+            **self.plan_page.work,
         }
 
     def show_page(self, number: int) -> None:
@@ -191,7 +191,7 @@ class ReviewPanel(QWidget):
             self.around = Around(window)
             self.around.follow(self.control.settings.text_percent)
             self.keys = Keys(window)
-            self.keys.bind(keys_in_use(self.control.settings.keys), self.work())
+            self._bind()
             window.installEventFilter(self)
             self._canvas = window.centralWidget()
             self._canvas.installEventFilter(self)
@@ -253,6 +253,11 @@ class ReviewPanel(QWidget):
         if self.room is not None:
             self.room.close()
             self.room = None
+
+    def _bind(self) -> None:
+        assert self.keys is not None
+        own = keys_in_use(self.control.settings.keys)
+        self.keys.bind(own, self.work(), {"plan": self.plan_page})
 
     def _shower(self, number: int) -> Callable[[], None]:
         return lambda: self.show_page(number)

@@ -3,16 +3,25 @@
 from collections.abc import Callable
 from typing import Final, cast
 
-from qtpy.QtCore import QUrl
+from qtpy.QtCore import QTimer, QUrl
 from qtpy.QtGui import QDesktopServices
 from qtpy.QtWidgets import QButtonGroup, QWidget
 
 from eyefind.data import Style
-from eyefind.desk.nudge import stepped
 from eyefind.desk.words import plan_words, waiting_words
+from eyefind.plan.nudge import has_cut, stepped
 from eyefind_napari.clicks import Clicks
 from eyefind_napari.control import Control
-from eyefind_napari.parts import button, column, grid, label, radios, write_keys
+from eyefind_napari.magnifier import NO_PATH
+from eyefind_napari.parts import (
+    Scrolled,
+    button,
+    column,
+    grid,
+    label,
+    radios,
+    write_keys,
+)
 
 STYLES: Final[dict[str, str]] = {
     "singles": "Single tubers",
@@ -45,6 +54,7 @@ class PlanPage(QWidget):
         super().__init__()
         self.control, self.clicks = control, clicks
         self.number, self.end = 1, 0
+        self._judged = NO_PATH  # Of the cut that the verdict is on.
         self.summary = label("", "plan_summary", heading=True)
         self.cut = label("", "cut")
         self.verdict = label("", "verdict")
@@ -54,15 +64,20 @@ class PlanPage(QWidget):
         for style, radio in self.styles.items():
             radio.clicked.connect(self._chooser(style))
             self.group.addButton(radio)
-        self.save = button("Save the sheet", "save_sheet", control.save_sheet)
-        chosen = [
-            button("Cut before", "cut_before", lambda: self._choose(-1)),
-            button("Cut after", "cut_after", lambda: self._choose(1)),
-        ]
-        ways = [
-            button(text, f"nudge_{way}", self._nudger(down, right))
-            for way, (text, down, right) in WAYS.items()
-        ]
+        actions: dict[str, tuple[str, Callable[[], object]]] = {
+            "save_sheet": ("Save the sheet", control.save_sheet),
+            "cut_before": ("Cut before", lambda: self._choose(-1)),
+            "cut_after": ("Cut after", lambda: self._choose(1)),
+            "other_end": ("Its other end", self._turn),
+            **{f"nudge_{w}": (t, self._nudger(*mm)) for w, (t, *mm) in WAYS.items()},
+            "click_end": ("Click its new place", self.ask_end),
+        }
+        self.work = {name: do for name, (_, do) in actions.items()}
+        """What the keys of this page do (`eyefind.desk.keys`)."""
+        self._texts = {name: text for name, (text, _) in actions.items()}
+        self.keyed = {n: button(self._texts[n], n, do) for n, do in self.work.items()}
+        chosen = [self.keyed[name] for name in ("cut_before", "cut_after")]
+        ways = [self.keyed[f"nudge_{way}"] for way in WAYS]
         page = column(
             self.summary,
             *self.styles.values(),
@@ -73,15 +88,15 @@ class PlanPage(QWidget):
                 ],
                 2,
             ),
-            self.save,
+            self.keyed["save_sheet"],
             button("Show and print it", "print_sheet", self.print_sheet),
             label("Move a cut", "head_cut", heading=True),
             self.cut,
-            grid(chosen, 2),
-            button("Its other end", "other_end", self._turn),
-            grid(ways, 2),
-            button("Click its new place", "click_end", self.ask_end),
             self.verdict,
+            grid(ways, 2),
+            self.keyed["click_end"],
+            self.keyed["other_end"],
+            grid(chosen, 2),
             self.warnings,
         )
         self.setLayout(page.layout())
@@ -93,15 +108,13 @@ class PlanPage(QWidget):
 
     def show_keys(self) -> None:
         """Write the keys on the buttons."""
-        write_keys(
-            {"save_sheet": self.save},
-            {"save_sheet": "Save the sheet"},
-            self.control.settings.keys,
-        )
+        write_keys(self.keyed, self._texts, self.control.settings.keys)
 
     def show_plan(self) -> None:
         """Show the plan as it stands."""
         session, plan = self.control.session, self.control.plan
+        if plan is None or not has_cut(plan, self._judged):
+            self.verdict.setText("")
         if session is not None:
             self.styles[session.style].setChecked(True)
         if plan is None:
@@ -148,7 +161,7 @@ class PlanPage(QWidget):
 
     def _move_to(self, place: tuple[float, float]) -> None:
         broken = self.control.nudge(self.number, self.end, place)
-        self.verdict.setText(
+        self._show_end(
             f"Not moved: {broken}." if broken else "Moved. It keeps all rules."
         )
 
@@ -156,14 +169,24 @@ class PlanPage(QWidget):
         self.number += by
         self._show_end()
 
-    def _show_end(self) -> None:
-        """Show the cut that was chosen, and its end in the magnifier."""
-        self.verdict.setText("")
+    def _show_end(self, verdict: str = "") -> None:
+        """Show the chosen cut, its end in the magnifier, and what came of a move."""
         self.show_plan()
+        self.verdict.setText(verdict)
         plan = self.control.plan
         if plan is not None and plan.cuts:
-            row, col = plan.cuts[self.number - 1].path_px[self.end]
-            self.control.pointed.emit((float(row), float(col)))
+            self._judged = path = plan.cuts[self.number - 1].path_px
+            row, col = path[self.end]
+            self.control.pointed.emit((float(row), float(col)), path)
+        # Qt lays the new text out first.
+        QTimer.singleShot(0, self._scroll_to_cut)
+
+    def _scroll_to_cut(self) -> None:
+        """Keep what is said on the cut in sight, wherever its keys are pressed."""
+        area = self.parentWidget().parentWidget()
+        if isinstance(area, Scrolled):
+            for text in (self.cut, self.verdict):
+                area.ensureWidgetVisible(text, 0, 0)
 
     def _nudger(self, down: float, right: float) -> Callable[[], None]:
         return lambda: self.nudge(down, right)

@@ -33,6 +33,8 @@ KEYS = {
     "/": Qt.Key.Key_Slash,
     ".": Qt.Key.Key_Period,
     "Enter": Qt.Key.Key_Enter,
+    "PgUp": Qt.Key.Key_PageUp,
+    "PgDown": Qt.Key.Key_PageDown,
 }
 
 

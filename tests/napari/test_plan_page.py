@@ -11,6 +11,14 @@ from eyefind.record import read_record
 pytestmark = pytest.mark.gui
 TUBERS = {tuber.id: tuber for tuber in painted_clump().anatomy.tubers}
 
+NUDGES = [
+    ("left", "Home", (0, -1)),
+    ("right", "End", (0, 1)),
+    ("up", "PgUp", (-1, 0)),
+    ("down", "PgDown", (1, 0)),
+]
+"""Way, key, and mm down and to the right."""
+
 
 def plan_on_disk(bench):
     return read_record(bench.session.review.path).plan
@@ -79,24 +87,102 @@ def cut_to_move(bench):
     return bench.control.plan.cuts[bench.panel.plan_page.number - 1]
 
 
-def test_the_end_of_a_cut_is_moved_by_key_and_kept(planned):
+@pytest.mark.parametrize("by", ["key", "mouse"])
+def test_the_end_of_a_cut_is_moved_by_key_or_mouse_and_kept(planned, by):
     before = cut_to_move(planned).path_px
     scale = planned.session.record.scale.px_per_mm
+    planned.click("page_plan")
     moved = []
-    for way, step in (("left", (0, -1)), ("right", (0, 1))):
-        button = planned.widget(f"nudge_{way}")
-        planned.panel.show_page(2)
-        button.setFocus()
+    for way, key, step in NUDGES:
         start = cut_to_move(planned).path_px[0]
-        planned.key("Space", button)
+        if by == "key":
+            planned.key(key)
+        else:
+            planned.click(f"nudge_{way}")
+        went_mm = (cut_to_move(planned).path_px[0] - start) / scale
         if planned.widget("verdict").text() == "Moved. It keeps all rules.":
-            way_px = cut_to_move(planned).path_px[0] - start
-            np.testing.assert_allclose(way_px / scale, step, atol=0.05)
+            np.testing.assert_allclose(went_mm, step, atol=0.05)
             moved.append(way)
-    assert moved
+        else:
+            assert planned.widget("verdict").text().startswith("Not moved: ")
+            assert not went_mm.any()
+    assert len(moved) > 1
     on_disk = plan_on_disk(planned).cuts[planned.panel.plan_page.number - 1].path_px
     np.testing.assert_allclose(on_disk, cut_to_move(planned).path_px, atol=0.06)
     np.testing.assert_allclose(on_disk[1:], before[1:], atol=0.06)
+
+
+def test_what_became_of_a_move_is_in_sight_and_the_magnifier_there(planned):
+    planned.control.set_settings(text_percent=200)
+    planned.click("page_plan")
+    planned.qtbot.wait(150)
+    page, panes = planned.panel.plan_page, planned.panel.magnifier.panes
+    for _, key, _ in NUDGES:
+        planned.key(key)
+        planned.qtbot.wait(20)
+        assert page.verdict.text()
+        assert page.verdict.visibleRegion().boundingRect() == page.verdict.rect()
+        end = cut_to_move(planned).path_px[0]
+        assert planned.panel.magnifier.centre == pytest.approx(tuple(end))
+        np.testing.assert_array_equal(panes[0].path, cut_to_move(planned).path_px)
+    planned.key("G")
+    assert not len(panes[0].path)
+
+
+def test_a_moved_cut_stays_so_till_an_answer_makes_another_plan(planned):
+    planned.click("page_plan")
+    for _, key, _ in NUDGES:
+        planned.key(key)
+        if planned.widget("verdict").text().startswith("Moved"):
+            break
+    moved = np.round(cut_to_move(planned).path_px, 1)
+
+    def see_it_stayed():
+        planned.qtbot.waitUntil(lambda: planned.control.plan is not None)
+        for plan in (planned.control.plan, plan_on_disk(planned)):
+            cut = plan.cuts[planned.panel.plan_page.number - 1]
+            np.testing.assert_allclose(cut.path_px, moved, atol=0.1)
+
+    planned.key("G")
+    see_it_stayed()
+    planned.control.set_settings(text_percent=200)
+    planned.qtbot.wait(200)
+    see_it_stayed()
+    planned.control.open([planned.folder])
+    planned.control.go_to_clump(0)
+    planned.qtbot.waitUntil(lambda: planned.session is not None)
+    see_it_stayed()
+
+
+def test_keys_of_the_plan_are_left_alone_on_other_pages(planned):
+    before = [cut.path_px.copy() for cut in planned.control.plan.cuts]
+    keys = planned.widget("key_list")
+    for number in (0, 1, 3, 4, 5):
+        planned.panel.show_page(number)
+        for key in ("PgUp", "PgDown", "Home", "End", "Shift+PgDown", "Shift+End"):
+            planned.key(key)
+    planned.panel.show_page(4)
+    planned.key("End", keys)
+    assert keys.currentRow() == keys.count() - 1
+    assert (planned.panel.plan_page.number, planned.panel.plan_page.end) == (1, 0)
+    for cut, path in zip(planned.control.plan.cuts, before, strict=True):
+        np.testing.assert_array_equal(cut.path_px, path)
+
+
+@pytest.mark.parametrize("way", ways("click_end", "Shift+Home"))
+def test_the_end_is_put_to_where_the_pointer_is_by_key(planned, way):
+    planned.click("page_plan")
+    scale = planned.session.record.scale.px_per_mm
+    start = cut_to_move(planned).path_px[0]
+    act(planned, way)
+    assert "Click where cut 1 is to be" in planned.widget("message").text()
+    words = planned.on_disk
+    target = start + np.array([0, -0.5 * scale])
+    planned.point(*target)
+    planned.key("W")
+    assert planned.on_disk == words, "no eye was added"
+    assert planned.widget("verdict").text() == "Moved. It keeps all rules."
+    np.testing.assert_allclose(cut_to_move(planned).path_px[0], target, atol=4)
 
 
 def test_a_cut_through_another_tuber_is_refused_with_the_rule(planned):
@@ -119,17 +205,49 @@ def test_a_cut_through_another_tuber_is_refused_with_the_rule(planned):
     assert len(plan_on_disk(planned).cuts) == len(on_disk.cuts)
 
 
-def test_cuts_and_ends_are_chosen_and_the_magnifier_goes_there(planned):
-    magnifier = planned.panel.magnifier
-    planned.click("cut_after")
+@pytest.mark.parametrize(
+    "turns",
+    [
+        [("key", "Shift+PgDown"), ("key", "Shift+End"), ("key", "Shift+PgUp")],
+        [("click", "cut_after"), ("click", "other_end"), ("click", "cut_before")],
+    ],
+    ids=["key", "mouse"],
+)
+def test_cuts_and_ends_are_chosen_and_the_magnifier_goes_there(planned, turns):
+    planned.click("page_plan")
+    magnifier, (after, other_end, before) = planned.panel.magnifier, turns
+    act(planned, after)
     assert planned.widget("cut").text().startswith("Cut 2 of")
     cut = planned.control.plan.cuts[1]
     assert magnifier.centre == pytest.approx(tuple(cut.path_px[0]))
-    planned.click("other_end")
+    act(planned, other_end)
     assert "where it leaves" in planned.widget("cut").text()
     assert magnifier.centre == pytest.approx(tuple(cut.path_px[-1]))
-    planned.click("cut_before")
+    act(planned, before)
     assert planned.widget("cut").text().startswith("Cut 1 of")
+    act(planned, other_end)
+
+
+def test_the_keys_of_a_cut_stand_on_its_buttons_and_can_be_changed(planned):
+    shown = {
+        "nudge_up": "PgUp",
+        "nudge_down": "PgDown",
+        "nudge_left": "Home",
+        "nudge_right": "End",
+        "click_end": "Shift+Home",
+        "other_end": "Shift+End",
+        "cut_before": "Shift+PgUp",
+        "cut_after": "Shift+PgDown",
+    }
+    for name, key in shown.items():
+        assert planned.widget(name).text().endswith(f"\n{key}")
+        assert planned.widget(name).accessibleName().endswith(f", key {key}")
+    planned.control.set_settings(keys={"cut_after": ["F1"]})
+    assert planned.widget("cut_after").text() == "Cut after\nF1"
+    planned.click("page_plan")
+    planned.key("F1")
+    assert planned.widget("cut").text().startswith("Cut 2 of")
+    planned.key("Shift+PgUp")
 
 
 @pytest.mark.parametrize("way", ways("save_sheet", "F9"))

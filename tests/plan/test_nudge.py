@@ -1,5 +1,7 @@
 """Cuts moved by hand: never over an eye or into a tuber that stays."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import assume, given, settings
@@ -7,7 +9,31 @@ from hypothesis import strategies as st
 from records import painted_record
 from shapely import LineString, Point, Polygon
 
-from eyefind.desk.nudge import moved_cut, objection_to, stepped, with_cut
+from eyefind.data import Flag, Plan
+from eyefind.plan import make_plan
+from eyefind.plan.nudge import (
+    keep_moved,
+    moved_cut,
+    objection_to,
+    stepped,
+    with_cut,
+)
+from eyefind.record.coding import from_fields, to_fields
+from eyefind.rules import load_rules
+
+
+@pytest.fixture(scope="module")
+def rules():
+    return load_rules()
+
+
+@pytest.fixture(scope="module")
+def planned(rules):
+    """The record of the painted clump with its plan, nothing being answered."""
+    record = painted_record()
+    parts = record.anatomy, record.flags, {}, record.scale
+    return replace(record, plan=make_plan(*parts, "singles", rules))
+
 
 px = st.floats(0, 1199)
 ends = st.sampled_from([0, -1])
@@ -87,3 +113,45 @@ def test_a_step_is_so_many_mm():
     record = painted_record()
     place = stepped(np.array([100.0, 200.0]), -1.0, 2.5, record.scale.px_per_mm)
     assert place == pytest.approx((96.0, 210.0))
+
+
+@pytest.fixture
+def moved(planned, rules):
+    """The plan with one end of a cut moved by a millimetre."""
+    for cut in planned.plan.cuts:
+        for end in (0, -1):
+            for way in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+                place = stepped(cut.path_px[end], *way, planned.scale.px_per_mm)
+                new = moved_cut(cut, end, place)
+                if objection_to(new, planned, {}, rules) is None:
+                    return with_cut(planned.plan, new)
+    raise AssertionError("no cut can be moved")
+
+
+def paths(plan):
+    return [np.round(cut.path_px, 1).tolist() for cut in plan.cuts]
+
+
+def test_a_moved_cut_stays_when_the_plan_is_made_anew(planned, moved, rules):
+    again = keep_moved(planned.plan, moved, planned, {}, rules)
+    assert paths(again) == paths(moved) != paths(planned.plan)
+    assert [cut.moved for cut in again.cuts].count(True) == 1
+    kept = from_fields(to_fields(moved), Plan)
+    assert paths(keep_moved(planned.plan, kept, planned, {}, rules)) == paths(moved)
+
+
+def test_a_moved_cut_goes_with_another_plan(planned, moved, rules):
+    other = [replace(moved, style="whole"), replace(moved, pieces=moved.pieces[1:])]
+    other.append(replace(moved, cuts=moved.cuts[1:]))
+    for last in (None, *other):
+        again = keep_moved(planned.plan, last, planned, {}, rules)
+        assert paths(again) == paths(planned.plan)
+
+
+def test_a_moved_cut_goes_where_an_eye_is_in_its_way_now(planned, moved, rules):
+    (cut,) = (cut for cut in moved.cuts if cut.moved)
+    row, col = cut.path_px.mean(axis=0)
+    eye = Flag("G9", "eye", row, col, 3.0, 0.9, ["seen"], "S1", "added")
+    record = replace(planned, flags=[*planned.flags, eye])
+    again = keep_moved(planned.plan, moved, record, {"G9": "confirmed"}, rules)
+    assert paths(again) == paths(planned.plan)

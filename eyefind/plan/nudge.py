@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 from shapely import LineString
 
-from eyefind.data import Cut, Plan, Record, Says
+from eyefind.data import Cut, Plan, Points, Record, Says
 from eyefind.plan.guard import Guard
 from eyefind.plan.parts import Body, read_clump
 from eyefind.plan.shapes import polygon
@@ -32,13 +32,73 @@ def moved_cut(cut: Cut, end: int, place_rc: tuple[float, float]) -> Cut:
     """
     path = cut.path_px.copy()
     path[end] = place_rc
-    return replace(cut, path_px=path)
+    return replace(cut, path_px=path, moved=True)
+
+
+def has_cut(plan: Plan, path_px: Points) -> bool:
+    """Say whether one of the plan's cuts runs so."""
+    return any(_same_way(cut.path_px, path_px) for cut in plan.cuts)
 
 
 def with_cut(plan: Plan, cut: Cut) -> Plan:
     """Return the plan with the cut of this number replaced."""
     cuts = [cut if old.number == cut.number else old for old in plan.cuts]
     return replace(plan, cuts=cuts)
+
+
+def keep_moved(
+    plan: Plan, last: Plan | None, record: Record, words: dict[str, Says], rules: Rules
+) -> Plan:
+    """Take over the cuts that the grower moved, where the plan is the same otherwise.
+
+    Parameters
+    ----------
+    plan : Plan
+        As made anew.
+    last : Plan or None
+        The one before; None if an answer made it out of date.
+    record : Record
+        With flags and anatomy in force.
+    words : dict
+        Answer by flag id.
+    rules : Rules
+        The rules of the trade.
+
+    Returns
+    -------
+    Plan
+        The plan; a moved cut that would break a rule now is as made anew.
+    """
+    if last is None or not _alike(plan, last):
+        return plan
+    planned = replace(record, plan=plan)
+    for cut in last.cuts:
+        if cut.moved and objection_to(cut, planned, words, rules) is None:
+            plan = with_cut(plan, cut)
+    return plan
+
+
+def _alike(plan: Plan, last: Plan) -> bool:
+    """Say whether two plans differ in nothing but the places of moved cuts."""
+    return (
+        plan.style == last.style
+        and [piece.tubers for piece in plan.pieces]
+        == [piece.tubers for piece in last.pieces]
+        and [gone.belongs_to for gone in plan.discards]
+        == [gone.belongs_to for gone in last.discards]
+        and len(plan.cuts) == len(last.cuts)
+        and all(
+            new.purpose == old.purpose
+            and (old.moved or _same_way(new.path_px, old.path_px))
+            for new, old in zip(plan.cuts, last.cuts, strict=True)
+        )
+    )
+
+
+def _same_way(path_px: Points, other_px: Points) -> bool:
+    """Say whether two paths are the same; the record keeps tenths of a pixel."""
+    same = path_px.shape == other_px.shape
+    return same and bool(np.allclose(path_px, other_px, rtol=0, atol=0.1))
 
 
 def objection_to(
