@@ -70,6 +70,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
     Action("lamp_right", "Turn the lamp right", ("F12",)),
     Action("lamp_lower", "Lamp lower", ("Shift+F11",)),
     Action("lamp_higher", "Lamp higher", ("Shift+F12",)),
+    Action("all_lamps", "All lamps, no glare", ("Shift+F9",)),
     Action("swing", "Swing the lamp, or pause", ("F10",)),
     Action("slower", "Swing slower", ("Shift+F7",)),
     Action("faster", "Swing faster", ("Shift+F8",)),

@@ -30,7 +30,8 @@ VIEWS: Final[dict[str, str]] = {
 }
 """The enhanced views and their names in words."""
 LAMP_VIEW: Final = "lamp"
-SET_VIEWS: Final = {LAMP_VIEW: "relief", "all_lamps": "even_light"}
+ALL_LAMPS_VIEW: Final = "all_lamps"
+SET_VIEWS: Final = {LAMP_VIEW: "relief", ALL_LAMPS_VIEW: "even_light"}
 """The views of clumps with a lamp set, which `eyefind.desk.lamp` draws, and what stands
 in for each where there is a single photo."""
 

@@ -7,6 +7,7 @@ from qtpy.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QP
 from qtpy.QtWidgets import QSizePolicy, QWidget
 
 from eyefind.desk.lamp import Lamp
+from eyefind.desk.magnify import ALL_LAMPS_VIEW
 from eyefind.desk.settings import LEAST_CHANGES_PER_S, MOST_CHANGES_PER_S
 from eyefind_napari.lamp_part import LampPart
 from eyefind_napari.parts import button, column, grid, label, write_keys
@@ -15,6 +16,8 @@ from eyefind_napari.theme import EDGE_PX, FOCUS_PX, PALETTES, Palette
 DIAL_PX = 240
 KNOB_PX = 22.0
 """Radius of the lamp on the dial."""
+CHECKED = ("swing", ALL_LAMPS_VIEW)
+"""Buttons that stay pressed while what they do is on."""
 
 
 class Dial(QWidget):
@@ -50,8 +53,9 @@ class Dial(QWidget):
         colours, middle = self.palette_in_use, QPointF(self.rect().center())
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        edge = QColor(*(colours.edge if self.isEnabled() else colours.button))
-        painter.setPen(QPen(edge, EDGE_PX))
+        # Switched off it is dashed, as buttons are.
+        line = Qt.PenStyle.SolidLine if self.isEnabled() else Qt.PenStyle.DashLine
+        painter.setPen(QPen(QColor(*colours.edge), EDGE_PX, line))
         if self.hasFocus():
             painter.setPen(QPen(QColor(*colours.focus), FOCUS_PX))
         painter.setBrush(QColor(*colours.ground))
@@ -115,12 +119,13 @@ class LampPage(QWidget):
         self.dial.dragged.connect(part.drag)
         self.dial.keyed.connect(self._key)
         self.buttons = {
-            name: button(text, name, do, checkable=name == "swing")
+            name: button(text, name, do, checkable=name in CHECKED)
             for name, text, do in (
                 ("lamp_left", "Turn left", lambda: part.turn(-1)),
                 ("lamp_right", "Turn right", lambda: part.turn(1)),
                 ("lamp_lower", "Lower", lambda: part.lift(-1)),
                 ("lamp_higher", "Higher", lambda: part.lift(1)),
+                (ALL_LAMPS_VIEW, "All lamps, no glare", part.show_all),
                 ("swing", "Swing the lamp", part.swing),
                 ("slower", "Slower", lambda: part.change_pace(-1)),
                 ("faster", "Faster", lambda: part.change_pace(1)),
@@ -134,6 +139,7 @@ class LampPage(QWidget):
             self.place,
             self.dial,
             grid(moves, 2),
+            self.buttons[ALL_LAMPS_VIEW],
             label("Swing the lamp", "head_swing", heading=True),
             self.pace,
             self.buttons["swing"],
@@ -166,6 +172,7 @@ class LampPage(QWidget):
             made.setToolTip(part.why)
             made.setAccessibleDescription(part.why)
         self.buttons["swing"].setChecked(part.swinging)
+        self.buttons[ALL_LAMPS_VIEW].setChecked(part.view == ALL_LAMPS_VIEW)
 
     def _what_is_there(self) -> str:
         assert self.part.lit is not None

@@ -20,7 +20,13 @@ from eyefind.desk.lamp import (
     wait_ms,
     why_off,
 )
-from eyefind.desk.magnify import LAMP_VIEW, SET_VIEWS, VIEWS, Window
+from eyefind.desk.magnify import (
+    ALL_LAMPS_VIEW,
+    LAMP_VIEW,
+    SET_VIEWS,
+    VIEWS,
+    Window,
+)
 from eyefind.desk.settings import LEAST_CHANGES_PER_S, MOST_CHANGES_PER_S
 from eyefind.errors import EyefindError
 from eyefind_napari.control import Control
@@ -120,6 +126,12 @@ class LampPart(QObject):
     def drag(self, x: float, y: float) -> None:
         """Put the lamp to (x, y) of the dial."""
         self._put(lamp_at(x, y))
+
+    def show_all(self) -> None:
+        """Show the clump under all lamps at once, or the relief again."""
+        if self._can_move():
+            on = self.control.settings.view == ALL_LAMPS_VIEW
+            self.control.set_settings(view=LAMP_VIEW if on else ALL_LAMPS_VIEW)
 
     def swing(self) -> None:
         """Show the frames in turn, or pause."""

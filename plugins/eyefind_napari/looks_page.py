@@ -28,9 +28,11 @@ class LooksPage(QWidget):
     ----------
     control : Control
         Holds the settings.
+    shelf : QWidget
+        Where the magnifier's buttons go when there is no room at the magnifier.
     """
 
-    def __init__(self, control: Control) -> None:
+    def __init__(self, control: Control, shelf: QWidget) -> None:
         super().__init__()
         self.control = control
         self.text_size = label("", "text_size")
@@ -55,6 +57,7 @@ class LooksPage(QWidget):
         self.new_key.setMaximumSequenceLength(1)
         self.new_key.setMinimumHeight(44)
         page = column(
+            shelf,
             label("Text", "head_text", heading=True),
             self.text_size,
             grid(

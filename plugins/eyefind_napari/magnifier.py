@@ -2,18 +2,8 @@
 
 from typing import Any
 
-import numpy as np
-from qtpy.QtCore import QPointF, Qt, QTimer, Signal
-from qtpy.QtGui import (
-    QColor,
-    QImage,
-    QKeyEvent,
-    QMouseEvent,
-    QPainter,
-    QPaintEvent,
-    QPen,
-    QPolygonF,
-)
+from qtpy.QtCore import QSize, Qt, QTimer, Signal
+from qtpy.QtGui import QKeyEvent
 from qtpy.QtWidgets import (
     QBoxLayout,
     QDockWidget,
@@ -22,112 +12,25 @@ from qtpy.QtWidgets import (
     QWidget,
 )
 
-from eyefind.data import Flag, Pixels, Points
-from eyefind.desk.magnify import LAMP_VIEW, Window, enhanced, natural, window_at
+from eyefind.data import Points
+from eyefind.desk.magnify import LAMP_VIEW, enhanced, natural, window_at
 from eyefind.desk.settings import LEAST_TIMES, MOST_TIMES
 from eyefind.plan.nudge import has_cut
 from eyefind_napari.clicks import Clicks, Place
 from eyefind_napari.control import Control
 from eyefind_napari.lamp_part import LampPart
-from eyefind_napari.parts import button, dock_of, label, write_keys
+from eyefind_napari.pane import LEAST_PANE_PX, NO_PATH, Pane
+from eyefind_napari.parts import button, column, dock_of, label, write_keys
 
 STEP_MM = 1.0
 """An arrow key moves the pointer so far; with Shift a fifth of it."""
-LEAST_PANE_PX = 150
+GOOD_PANE_PX = 200
+"""Before the buttons make panes narrower than this, they go elsewhere."""
 NARROW_ROWS = (("nearer", "farther", "view"), ("undock", "fill"))
 WIDE_ROWS = (("nearer", "farther"), ("view", "undock"), ("fill",))
-"""Names of the buttons from above, in either shape."""
+SHELF_ROWS = (("nearer",), ("farther",), ("view",), ("undock",), ("fill",))
+"""Names of the buttons from above, in either shape and on the shelf."""
 COLUMNS = 6
-NO_PATH: Points = np.empty((0, 2))
-BLACK, WHITE = QColor(0, 0, 0), QColor(255, 255, 255)
-
-
-class Pane(QWidget):
-    """One picture of the magnifier.
-
-    Parameters
-    ----------
-    name : str
-        Its object name.
-    """
-
-    pointed = Signal(float, float)
-    clicked = Signal(float, float)
-    dragged = Signal(float, float)
-    """A drag is at (x, y): 0 in the middle of the pane, 1 at its nearer edge."""
-
-    def __init__(self, name: str) -> None:
-        super().__init__()
-        self.setObjectName(name)
-        self.setMinimumSize(LEAST_PANE_PX, LEAST_PANE_PX)
-        self.setMouseTracking(True)
-        self.setCursor(Qt.CursorShape.CrossCursor)
-        self.window_shown: Window | None = None
-        self._image: QImage | None = None
-        self.flag: Flag | None = None
-        self.side_px = 0.0
-        self.pointer: Place | None = None
-        self.path: Points = NO_PATH
-
-    def show_pixels(self, pixels: Pixels | None, window: Window | None) -> None:
-        """Show a picture."""
-        self.window_shown, self._image = window, None
-        if pixels is not None:
-            height, width = pixels.shape[:2]
-            self._image = QImage(
-                pixels.tobytes(), width, height, 3 * width, QImage.Format.Format_RGB888
-            )
-        self.update()
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw picture, ring around the flag, pointer and the cut that is moved."""
-        painter = QPainter(self)
-        painter.fillRect(self.rect(), BLACK)
-        if self._image is None or self.window_shown is None:
-            return
-        painter.drawImage(0, 0, self._image)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        for colour, width in ((BLACK, 7.0), (WHITE, 3.0)):
-            painter.setPen(QPen(colour, width))
-            if self.flag is not None:
-                x, y = self.window_shown.to_screen(self.flag.row_px, self.flag.col_px)
-                radius = 0.75 * self.flag_side()
-                painter.drawEllipse(QPointF(x, y), radius, radius)
-            if self.pointer is not None:
-                self._draw_cross(painter, *self.window_shown.to_screen(*self.pointer))
-            places = [QPointF(*self.window_shown.to_screen(*at)) for at in self.path]
-            painter.drawPolyline(QPolygonF(places))
-        painter.end()
-
-    def flag_side(self) -> float:
-        """Return how large the flag is on the screen, px; never tiny."""
-        assert self.flag is not None
-        return max(48.0, self.side_px)
-
-    @staticmethod
-    def _draw_cross(painter: QPainter, x: float, y: float) -> None:
-        for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1)):
-            near, far = (
-                QPointF(x + 8 * dx, y + 8 * dy),
-                QPointF(x + 22 * dx, y + 22 * dy),
-            )
-            painter.drawLine(near, far)
-
-    def mouseMoveEvent(self, event: QMouseEvent) -> None:
-        """Say where the pointer is."""
-        if self.window_shown is not None:
-            at = event.position()
-            self.pointed.emit(*self.window_shown.to_photo(at.x(), at.y()))
-            if event.buttons() & Qt.MouseButton.LeftButton:
-                half = min(self.width(), self.height()) / 2
-                off = (at - QPointF(self.width() / 2, self.height() / 2)) / half
-                self.dragged.emit(off.x(), off.y())
-
-    def mousePressEvent(self, event: QMouseEvent) -> None:
-        """Say where a click was."""
-        if self.window_shown is not None:
-            at = event.position()
-            self.clicked.emit(*self.window_shown.to_photo(at.x(), at.y()))
 
 
 class Magnifier(QWidget):
@@ -141,6 +44,11 @@ class Magnifier(QWidget):
         Pointer and clicks.
     lamp : LampPart
         The lamp of clumps with a lamp set.
+
+    Attributes
+    ----------
+    shelf : QWidget
+        Takes the buttons where there is no room for them; it stands elsewhere.
     """
 
     wants_dock = Signal()
@@ -174,6 +82,7 @@ class Magnifier(QWidget):
             pane.pointed.connect(lambda r, c: self.clicks.point((r, c)))
             pane.clicked.connect(self._clicked)
         self.panes[1].dragged.connect(self._dragged)
+        self.shelf = column(label("Magnifier", "head_magnifier", heading=True))
         self.tools = QWidget()
         self.rows = QGridLayout(self.tools)
         self.rows.setContentsMargins(0, 0, 0, 0)
@@ -182,7 +91,6 @@ class Magnifier(QWidget):
         seen.addLayout(self.pictures, 1)
         self.halves = QBoxLayout(QBoxLayout.Direction.TopToBottom, self)
         self.halves.addLayout(seen, 1)
-        self.halves.addWidget(self.tools, 0, Qt.AlignmentFlag.AlignTop)
         self._texts = {name: made.text() for name, made in self.buttons.items()}
         self.wide = False
         self.lay_out(False)
@@ -197,31 +105,60 @@ class Magnifier(QWidget):
     def show_keys(self) -> None:
         """Write the keys on the buttons."""
         own = self.control.settings.keys
-        most = 1 if self.wide else None
-        write_keys(self.buttons, self._texts, own, between="\n", most=most)
+        between = ", " if self.wide else "\n"
+        write_keys(self.buttons, self._texts, own, between)
 
-    def lay_out(self, wide: bool) -> None:
-        """Lay out panes and buttons side by side, or one below the other."""
+    def lay_out(self, wide: bool, away: bool = False) -> None:
+        """Lay out panes and buttons side by side, or one below the other.
+
+        Parameters
+        ----------
+        wide : bool
+            Whether it is wider than high.
+        away : bool
+            Whether the buttons go to the shelf, to leave their room to the panes.
+        """
         way = QBoxLayout.Direction
         self.wide = wide
         for box in (self.halves, self.pictures):
             box.setDirection(way.LeftToRight if wide else way.TopToBottom)
-        rows = WIDE_ROWS if wide else NARROW_ROWS
+        rows = SHELF_ROWS if away else WIDE_ROWS if wide else NARROW_ROWS
         for row, names in enumerate(rows):
             span = COLUMNS // len(names)
             for place, name in enumerate(names):
                 self.rows.addWidget(self.buttons[name], row, place * span, 1, span)
+        if away:
+            self.shelf.layout().addWidget(self.tools)
+        else:
+            self.halves.addWidget(self.tools, 0, Qt.AlignmentFlag.AlignTop)
+        self.shelf.setVisible(away)
         self.show_keys()
         QTimer.singleShot(0, self.redraw)
+
+    def minimumSizeHint(self) -> QSize:
+        """Leave the buttons out while it is wide: where they do not fit they go."""
+        least = super().minimumSizeHint()
+        if self.wide and self.shelf.isHidden():
+            title = self.title.minimumSizeHint().height()
+            least = QSize(2 * LEAST_PANE_PX, LEAST_PANE_PX + title)
+        return least
 
     @property
     def least_width(self) -> int:
         """How narrow it can be while it is not wide, px."""
-        widths = [
+        return self._width_of(NARROW_ROWS[0])
+
+    @property
+    def least_wide_width(self) -> int:
+        """How narrow it can well be with its buttons while it is wide, px."""
+        widest = max(self._width_of((name,)) for row in WIDE_ROWS[:2] for name in row)
+        return 2 * (GOOD_PANE_PX + widest + self.halves.spacing())
+
+    def _width_of(self, names: tuple[str, ...]) -> int:
+        return sum(
             self.buttons[name].minimumSizeHint().width() + self.rows.spacing()
-            for name in NARROW_ROWS[0]
-        ]
-        return sum(widths)
+            for name in names
+        )
 
     def follow(self) -> None:
         """Go to the flag that is shown."""

@@ -75,7 +75,7 @@ class ReviewPanel(QWidget):
         self.mend_page = MendPage(self.control, self.clicks)
         self.plan_page = PlanPage(self.control, self.clicks)
         self.clumps_page = ClumpsPage(self.control)
-        self.looks_page = LooksPage(self.control)
+        self.looks_page = LooksPage(self.control, self.magnifier.shelf)
         self.lamp_page = LampPage(self.lamp)
         self.pages = QStackedWidget()
         self.page_buttons = QButtonGroup(self)
@@ -160,6 +160,7 @@ class ReviewPanel(QWidget):
             "lamp_right": lambda: lamp.turn(1),
             "lamp_lower": lambda: lamp.lift(-1),
             "lamp_higher": lambda: lamp.lift(1),
+            "all_lamps": lamp.show_all,
             "swing": lamp.swing,
             "slower": lambda: lamp.change_pace(-1),
             "faster": lambda: lamp.change_pace(1),

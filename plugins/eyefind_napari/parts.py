@@ -67,7 +67,6 @@ def write_keys(
     texts: Mapping[str, str],
     own_keys: Mapping[str, list[str]],
     between: str = ", ",
-    most: int | None = None,
 ) -> None:
     """Write texts on buttons, each with the keys of the action that it is called by.
 
@@ -81,13 +80,11 @@ def write_keys(
         The grower's own keys, as the settings have them.
     between : str
         Stands between two keys.
-    most : int, optional
-        So many of them are written where there is little room; all are spoken.
     """
     keys = keys_in_use(own_keys)
     for name, made in buttons.items():
         said = texts[name].replace("\n", " ")
-        made.setText(f"{texts[name]}\n{key_words(keys[name][:most], between)}")
+        made.setText(f"{texts[name]}\n{key_words(keys[name], between)}")
         made.setAccessibleName(f"{said}, key {key_words(keys[name], ' or ')}")
 
 

@@ -12,7 +12,7 @@ from eyefind.desk.words import plan_words, waiting_words
 from eyefind.plan.nudge import has_cut, stepped
 from eyefind_napari.clicks import Clicks
 from eyefind_napari.control import Control
-from eyefind_napari.magnifier import NO_PATH
+from eyefind_napari.pane import NO_PATH
 from eyefind_napari.parts import (
     Scrolled,
     button,
@@ -72,10 +72,10 @@ class PlanPage(QWidget):
             **{f"nudge_{w}": (t, self._nudger(*mm)) for w, (t, *mm) in WAYS.items()},
             "click_end": ("Click its new place", self.ask_end),
         }
-        self.work = {name: do for name, (_, do) in actions.items()}
+        self.work = {n: self._by_key(do) for n, (_, do) in actions.items()}
         """What the keys of this page do (`eyefind.desk.keys`)."""
         self._texts = {name: text for name, (text, _) in actions.items()}
-        self.keyed = {n: button(self._texts[n], n, do) for n, do in self.work.items()}
+        self.keyed = {n: button(text, n, do) for n, (text, do) in actions.items()}
         chosen = [self.keyed[name] for name in ("cut_before", "cut_after")]
         ways = [self.keyed[f"nudge_{way}"] for way in WAYS]
         page = column(
@@ -178,11 +178,20 @@ class PlanPage(QWidget):
             self._judged = path = plan.cuts[self.number - 1].path_px
             row, col = path[self.end]
             self.control.pointed.emit((float(row), float(col)), path)
-        # Qt lays the new text out first.
-        QTimer.singleShot(0, self._scroll_to_cut)
+
+    def _by_key(self, do: Callable[[], object]) -> Callable[[], None]:
+        """Return what a key does: the page scrolls to what is said on the cut.
+
+        Under the mouse nothing may move: the next click would hit another button.
+        """
+
+        def work() -> None:
+            do()
+            QTimer.singleShot(0, self._scroll_to_cut)  # Once the text is laid out.
+
+        return work
 
     def _scroll_to_cut(self) -> None:
-        """Keep what is said on the cut in sight, wherever its keys are pressed."""
         area = self.parentWidget().parentWidget()
         if isinstance(area, Scrolled):
             for text in (self.cut, self.verdict):

@@ -105,7 +105,7 @@ class Room(QObject):
         self._choose_place()
         area = self._area_of(self.magnifier)
         if area is not None:
-            self.magnifier.lay_out(area in FLAT)
+            self.magnifier.lay_out(area in FLAT, area in FLAT and self._is_tight)
         for widget in (self.panel, self.magnifier):
             self._leave_title(widget)
             self._let_shrink(widget)
@@ -125,6 +125,13 @@ class Room(QObject):
         share = round(MAGNIFIER_SHARE * self.window.width())
         return max(share, self.magnifier.least_width)
 
+    @property
+    def _is_tight(self) -> bool:
+        """Whether the magnifier's buttons find no room beside its panes."""
+        titles = title_px(self.percent) + 4 * MARGIN_PX
+        width = self.window.width() - self._panel_px - titles
+        return width < self.magnifier.least_wide_width
+
     def _choose_place(self) -> None:
         """Put the magnifier beside the photo if that leaves enough of it, or below."""
         width = self.window.width()
@@ -136,7 +143,7 @@ class Room(QObject):
         if dock is not None and as_put and wanted != self._put:
             self._put = wanted
             # First the shape: in the other one it might not fit into the window.
-            self.magnifier.lay_out(wanted == BELOW)
+            self.magnifier.lay_out(wanted == BELOW, wanted == BELOW and self._is_tight)
             self.window.addDockWidget(wanted, dock)
             self._later()
 

@@ -7,7 +7,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from eyefind_napari.theme import TARGET_PX
+from eyefind_napari.theme import PALETTES, TARGET_PX
 from hands import act, ways
 from lamp_sets import write_lamp_set
 from qtpy.QtCore import QPoint, Qt
@@ -15,6 +15,7 @@ from qtpy.QtCore import QPoint, Qt
 from eyefind.desk.lamp import FRAMES_GONE, NO_SET, Lamp
 from eyefind.desk.magnify import LAMP_VIEW, VIEWS
 from eyefind.desk.settings import MOST_CHANGES_PER_S
+from eyefind.sheet.style import contrast_ratio
 
 pytestmark = pytest.mark.gui
 LAMP_PAGE = 5
@@ -23,6 +24,7 @@ BUTTONS = (
     "lamp_right",
     "lamp_lower",
     "lamp_higher",
+    "all_lamps",
     "swing",
     "slower",
     "faster",
@@ -323,12 +325,56 @@ def test_all_lamps_without_glare_are_a_view(bench, lamp):
     assert "even light:" in bench.widget("magnifier_title").text()
 
 
+@pytest.mark.parametrize("way", ways("all_lamps", "Shift+F9"))
+def test_all_lamps_and_the_relief_are_a_button_apart(bench, lamp, way):
+    button = bench.widget("all_lamps")
+    for view in ("all_lamps", LAMP_VIEW):
+        act(bench, way)
+        assert bench.control.settings.view == view
+        assert button.isChecked() == (view == "all_lamps")
+    bench.control.next_clump()
+    bench.qtbot.waitUntil(lambda: bench.session is not None, timeout=10_000)
+    bench.key("Shift+F9")
+    assert bench.said[-1] == NO_SET
+    assert bench.control.settings.view == LAMP_VIEW
+
+
+@pytest.mark.parametrize("scheme", PALETTES)
+def test_the_dial_is_well_seen_when_it_is_off_too(bench, lamp, scheme):
+    """WCAG 2.2, 1.4.11: 3:1 for a graphic; switched off it has gaps, not less ink."""
+    bench.control.set_settings(scheme=scheme)
+    bench.panel.show_page(LAMP_PAGE)
+    colours, dial = PALETTES[scheme], bench.widget("dial")
+    inked = []
+    for on in (True, False):
+        dial.setEnabled(on)
+        bench.qtbot.wait(20)
+        image = dial.grab().toImage()
+        middle, ratio = dial.rect().center(), image.devicePixelRatio()
+        turns = np.linspace(0, 2 * np.pi, 400, endpoint=False)
+        rim = [
+            image.pixelColor(
+                round((middle.x() + dial.radius * np.cos(turn)) * ratio),
+                round((middle.y() + dial.radius * np.sin(turn)) * ratio),
+            ).getRgb()[:3]
+            for turn in turns
+        ]
+        strong = [contrast_ratio(seen, colours.ground) >= 3 for seen in rim]
+        inked.append(np.mean(strong))
+    whole, dashed = inked
+    assert whole > 0.8
+    assert 0.4 < dashed < 0.95 * whole
+
+
 def test_buttons_have_their_keys_and_are_large(bench, lamp):
     bench.panel.show_page(LAMP_PAGE)
     bench.qtbot.wait(30)
     for name, key in zip(
         BUTTONS,
-        ("F11", "F12", "Shift+F11", "Shift+F12", "F10", "Shift+F7", "Shift+F8"),
+        (
+            *("F11", "F12", "Shift+F11", "Shift+F12", "Shift+F9"),
+            *("F10", "Shift+F7", "Shift+F8"),
+        ),
         strict=True,
     ):
         button = bench.widget(name)

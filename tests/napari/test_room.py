@@ -5,10 +5,13 @@ from eyefind_napari.parts import dock_of
 from eyefind_napari.room import BELOW, LEFT
 from eyefind_napari.theme import NAPARI_TITLE_PX
 from qtpy.QtCore import QPoint, QRect, Qt
-from qtpy.QtWidgets import QLabel, QPushButton
+from qtpy.QtWidgets import QLabel
+
+from eyefind.desk.keys import BY_NAME, key_words
 
 pytestmark = pytest.mark.gui
 
+LOOKS_PAGE = 4
 LARGE, SMALL = (1920, 1200), (1366, 768)
 
 
@@ -51,6 +54,8 @@ def lies_in(widget, window):
         (SMALL, 100, 0.40, LEFT),
         (SMALL, 125, 0.55, BELOW),
         (SMALL, 150, 0.55, BELOW),
+        (SMALL, 175, 0.50, BELOW),
+        (SMALL, 200, 0.43, BELOW),
     ],
 )
 def test_the_photo_keeps_its_room(bench, sized, size_px, percent, least, area):
@@ -64,7 +69,11 @@ def test_the_photo_keeps_its_room(bench, sized, size_px, percent, least, area):
 
 @pytest.mark.parametrize(
     ("size_px", "percent"),
-    [(LARGE, 100), (LARGE, 150), (LARGE, 200), (SMALL, 100), (SMALL, 150)],
+    [
+        (size, percent)
+        for size in (LARGE, SMALL)
+        for percent in (100, 125, 150, 175, 200)
+    ],
 )
 def test_all_of_the_magnifier_is_seen(bench, sized, size_px, percent):
     window = sized(size_px, percent)
@@ -74,10 +83,19 @@ def test_all_of_the_magnifier_is_seen(bench, sized, size_px, percent):
         assert pane.isVisible()
         assert min(pane.width(), pane.height()) >= 150
         assert lies_in(pane, window)
-    for made in magnifier.findChildren(QPushButton):
-        assert lies_in(made, window), made.objectName()
-        assert made.width() >= made.sizeHint().width(), made.objectName()
-        assert made.height() >= made.sizeHint().height(), made.objectName()
+    away = not magnifier.shelf.isHidden()
+    assert away == (size_px == SMALL and percent > 100)
+    if away:
+        bench.panel.show_page(LOOKS_PAGE)
+        assert min(pane.width() for pane in magnifier.panes) > 250
+    for name, made in magnifier.buttons.items():
+        if away:
+            bench.panel.pages.currentWidget().ensureWidgetVisible(made)
+        holder = bench.panel.pages.currentWidget().viewport() if away else window
+        assert lies_in(made, holder), name
+        assert made.width() >= made.sizeHint().width(), name
+        assert made.height() >= made.sizeHint().height(), name
+        assert key_words(BY_NAME[name].keys, "\n") in made.text().replace(", ", "\n")
     title = magnifier.title
     assert title.height() >= title.heightForWidth(title.width())
     bar = dock_of(magnifier).titleBarWidget()
@@ -150,3 +168,19 @@ def test_back_from_a_window_of_its_own_it_fits_in_again(bench, sized):
     assert place(bench, window) == BELOW
     assert (window.width(), window.height()) == LARGE
     assert all(lies_in(pane, window) for pane in magnifier.panes)
+
+
+def test_buttons_that_found_no_room_come_back(bench, sized):
+    magnifier = bench.panel.magnifier
+    sized(SMALL, 200)
+    assert bench.panel.looks_page.isAncestorOf(magnifier.tools)
+    times = bench.control.settings.times
+    bench.click("nearer")
+    assert bench.control.settings.times == times + 2
+    bench.click("undock")
+    bench.qtbot.waitUntil(lambda: magnifier.isAncestorOf(magnifier.tools))
+    magnifier.undock()
+    bench.qtbot.waitUntil(lambda: not magnifier.isAncestorOf(magnifier.tools))
+    sized(LARGE, 100)
+    assert magnifier.isAncestorOf(magnifier.tools)
+    assert magnifier.shelf.isHidden()
