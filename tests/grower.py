@@ -5,6 +5,7 @@ import time
 from collections.abc import Callable, Container
 from dataclasses import dataclass, field
 
+from eyefind_napari.afterwards import Afterwards
 from eyefind_napari.panel import ReviewPanel
 from qtpy.QtCore import QEvent, QObject, Qt
 from qtpy.QtTest import QTest
@@ -97,6 +98,17 @@ class Grower:
         seen, seen_own = self.eyes.seen_at
         return Took(seen - start, seen_own - own)
 
+    def read(self) -> None:
+        """Wait until what the shown flag does to the plan is on the screen.
+
+        Nobody answers what is not yet painted.
+        """
+        self.wait_for(lambda: self.control.effect != "")
+        for _ in range(2):  # Text that wraps may be laid out once more.
+            painted = Afterwards(lambda: None)
+            painted.ask()
+            self.wait_for(lambda painted=painted: not painted.due)
+
     def wait_for(self, done: Callable[[], bool], patience_s: float = 120) -> None:
         """Let the window work until it is done."""
         end = time.monotonic() + patience_s
@@ -116,7 +128,7 @@ class Grower:
         session = self.control.session
         tally = Tally()
         while session.open_flags:
-            self.wait_for(lambda: self.control.effect != "")  # The grower reads it.
+            self.read()
             flag = session.current
             right = flag.id in true_flags
             tally.true[flag.id] = "confirmed" if right else "rejected"

@@ -1,15 +1,20 @@
 """A process of its own for slow work: it never slows the window and may die alone."""
 
 import multiprocessing
+import os
 import queue
 import threading
 from collections.abc import Callable
 from concurrent.futures import Future
 from contextlib import suppress
 from multiprocessing.connection import Connection
-from typing import Any, ParamSpec, TypeVar
+from typing import Any, Final, ParamSpec, TypeVar
 
 from eyefind.errors import EyefindError
+
+BEHIND_WINDOW: Final = 10
+"""How far the work steps back where the window, and the driver that draws it, want the
+same core (POSIX nice value, 0 to 19)."""
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -118,6 +123,8 @@ class Worker:
 
 def serve(line: Connection) -> None:
     """Do what comes down the line until it is cut (runs in the other process)."""
+    if hasattr(os, "nice"):  # Windows has none.
+        os.nice(BEHIND_WINDOW)
     with suppress(EOFError, BrokenPipeError, KeyboardInterrupt):
         while True:
             work, args, kwargs = line.recv()

@@ -168,8 +168,8 @@ class Marks(QObject):
     def _lay(self, layer: Image, picture: Overlay) -> None:
         """Lay a picture of any fineness over the part of the photo that it covers."""
         frame = self.control.frame
-        if frame is None or layer.data is picture:
-            return
+        if frame is None or np.array_equal(layer.data, picture):
+            return  # To upload and draw it again would cost some 40 ms.
         layer.data = picture
         size = np.array([frame.height_px, frame.width_px])
         step = size / picture.shape[:2]

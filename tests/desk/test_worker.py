@@ -24,6 +24,11 @@ def test_work_comes_back(worker):
     assert worker.submit(divmod, 7, 2).result(30) == (3, 1)
 
 
+@pytest.mark.skipif(not hasattr(os, "nice"), reason="this system has no nice value")
+def test_it_steps_back_behind_the_window(worker):
+    assert worker.submit(os.nice, 0).result(30) > os.nice(0)
+
+
 def test_an_error_comes_back_whole(worker):
     error = worker.submit(refuse).exception(30)
     assert (error.what, error.advice) == ("It is dark.", "Add light.")
