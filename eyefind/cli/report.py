@@ -12,7 +12,7 @@ from eyefind.errors import EyefindError
 from eyefind.job import Done
 from eyefind.review import flags_in_force, standing
 from eyefind.sheet.style import KIND_WORDS
-from eyefind.sheet.words import STAMP, scale_words
+from eyefind.sheet.words import AFTER, STAMP, scale_words
 from eyefind.words import counted
 
 
@@ -32,7 +32,9 @@ def tell_done(done: Done, as_json: bool, brief: bool) -> None:
         typer.echo(json.dumps(done_fields(done), ensure_ascii=False))
         return
     lines = [f"Record: {done.record_path}", *_words(done.record, brief)]
-    lines += [f"Sheet: {path}" for path in done.sheets]
+    for path in done.sheets:
+        what = "After the cuts" if AFTER in path.name else "Sheet"
+        lines.append(f"{what}: {path}")
     typer.echo(f"{done.photo_path}\n" + "".join(f"  {line}\n" for line in lines))
 
 

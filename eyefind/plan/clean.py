@@ -106,7 +106,8 @@ def standing_guard(
 
 
 def _in_order(done: Cleaned) -> Cleaned:
-    done.drafts.sort(key=lambda draft: words.PURPOSES.index(draft.purpose))
+    # Cuts that are made alike follow each other: the hand changes its hold less often.
+    done.drafts.sort(key=lambda d: (words.PURPOSES.index(d.purpose), d.how.stop))
     return done
 
 

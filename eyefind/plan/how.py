@@ -17,9 +17,9 @@ class How(NamedTuple):
 def stem(name: str, left_mm: float) -> How:
     """Say how a stem is shortened."""
     return How(
-        "Lay the clump on the block and hold it by the crown, never by a tuber.",
-        f"Enter across stem {name}, about {left_mm:.0f} mm above the crown.",
-        "Cut right through: the top falls away.",
+        "Hold the crown on the block, never a tuber.",
+        f"Enter across {name}, about {left_mm:.0f} mm above the crown.",
+        "Cut right through.",
     )
 
 
@@ -27,16 +27,16 @@ def off(what: str, host: str) -> How:
     """Say how a part is taken off what it hangs on."""
     where = "the crown" if host == "crown" else host
     return How(
-        f"Hold {where} down on the block and leave {what} free.",
+        f"Hold {where} on the block, {what} free.",
         f"Enter across {what}, just outside {where}.",
-        f"Stop when {what} is free: do not go on into {where}.",
+        f"Stop when it is free: spare {where}.",
     )
 
 
 def end(tuber: str) -> How:
     """Say how the far end of a tuber is cut off."""
     return How(
-        f"Hold {tuber} by its thick part on the block, so that its neck bears nothing.",
+        f"Hold {tuber} by its thick part, never by its neck.",
         f"Enter square across the far end of {tuber}.",
         "Cut right through.",
     )
@@ -59,12 +59,10 @@ def split(
     through_stem : bool
         Whether the stub is split as well.
     """
-    middle = "the middle of the crown" + (" and the stub" if through_stem else "")
-    gaps = [f"between the necks of {one} and {other}" for one, other in between]
-    hold = (
-        f"Press {names(sides[0])} on the block with the palm on the crown; "
-        f"{names(sides[1])} will come free."
-    )
+    middle = "the middle" + (" of crown and stub" if through_stem else "")
+    gaps = [f"between necks {one} and {other}" for one, other in between]
+    verb = "comes" if len(sides[1]) == 1 else "come"
+    hold = f"Palm on the crown of {names(sides[0])}; {names(sides[1])} {verb} free."
     if not gaps:
         return How(
             hold,
@@ -73,5 +71,5 @@ def split(
         )
     enter = f"Enter {gaps[0]}."
     if len(gaps) == 1:
-        return How(hold, enter, f"Stop at {middle}, where the earlier cut is.")
-    return How(hold, enter, f"Go through {middle} and come out {gaps[1]}.")
+        return How(hold, enter, f"Stop at {middle}, at the earlier cut.")
+    return How(hold, enter, f"Go through {middle}, out {gaps[1]}.")

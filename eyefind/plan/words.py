@@ -38,6 +38,10 @@ REASON: dict[Kind, str] = {
 
 FAR_END = "it is oversize: you chose to trim the far end"
 ONLY_A_STUB = "only a stub is stored: a long hollow stem holds water"
+NOT_BY_BODY = "never hold it by the body"
+FIND_IT = "find it before you cut there"
+LOOK_FIRST = "look at it first"
+"""How a note on a piece ends that matters before the cut."""
 NO_EYE = "no eye confirmed: keep it and look again in spring"
 FAR_SIDE = (
     "A photo shows one side only, and soft parts need not show: turn the clump, look "
@@ -114,8 +118,8 @@ def end_on(stem: str, stub: Rule) -> str:
 def not_shortened(stem: str, stub_mm: float, reason: str) -> str:
     """Say that no cut was drawn across a stem."""
     return (
-        f"No cut is drawn across stem {stem}: {reason}. Leave about {stub_mm:g} mm of "
-        "it where your hand finds room."
+        f"No cut is drawn across {stem}: {reason}. Leave about {stub_mm:g} mm of it "
+        "where your hand finds room."
     )
 
 
@@ -144,8 +148,8 @@ def why_tail(what: str, flag: str) -> str:
 def not_cut(kind: Kind, what: str, flag: str, reason: str) -> str:
     """Say that a cut was left out, and why."""
     return (
-        f"{what[0].upper()}{what[1:]} ({flag}, {KIND[kind]}) is not cut here: {reason}."
-        " Look for yourself whether it can come off."
+        f"{what[0].upper()}{what[1:]} ({flag}, {KIND[kind]}) stays: {reason}. Look "
+        "whether it can come off."
     )
 
 
@@ -178,16 +182,16 @@ def hangs_on(tuber: str, host: str) -> str:
 def soft_crown(flag: str) -> str:
     """Say that no cut can be drawn for a soft place on the crown."""
     return (
-        f"The soft place {flag} lies on the crown: no cut is drawn there. Scrape or "
-        "slice it back to sound flesh by hand, away from the eyes."
+        f"The soft place {flag} lies on the crown: scrape or slice it back to sound "
+        "flesh by hand, away from the eyes."
     )
 
 
 def cannot_place(flag: str, kind: Kind) -> str:
     """Say that a flag has no outline to cut by."""
     return (
-        f"{flag} ({KIND[kind]}) belongs to no tuber that was made out: look at it and "
-        "cut it by hand if you agree."
+        f"{flag} ({KIND[kind]}) belongs to no tuber that was made out: cut it by hand "
+        "if you agree."
     )
 
 
@@ -195,8 +199,8 @@ def hidden_necks(tubers: Sequence[str]) -> str:
     """Say which tubers' necks nobody can see."""
     verb = "lies" if len(tubers) == 1 else "lie"
     return (
-        f"{names(tubers)} {verb} apart from the crown on this photo, so where the neck "
-        "runs is a guess: feel for it before you cut nearby."
+        f"{names(tubers)} {verb} apart from the crown here, so where the neck runs "
+        "is a guess: feel for it before you cut nearby."
     )
 
 
@@ -261,7 +265,7 @@ def doubtful(chance: float, rules: Rules) -> str:
 def on_other_side(eyes: Sequence[tuple[str, str | None]]) -> str:
     """Say which eyes do not show on the main photo, and on which tuber each is."""
     named = ", ".join(f"{eye} on {tuber}" for eye, tuber in eyes)
-    return f"eye seen on the other side: {named}; find it before you cut there"
+    return f"eye seen on the other side: {named}, {FIND_IT}"
 
 
 def same_eye(eye: str, also: Sequence[str]) -> str:
@@ -282,8 +286,8 @@ def stays_for_spring(tubers: Sequence[str]) -> str:
 def thin_neck(tuber: str, neck_mm: float) -> str:
     """Warn of a thin neck, or of one that was not made out."""
     if neck_mm < 0.5:
-        return f"the neck of {tuber} was not made out: never hold it by the body"
-    return f"thin neck on {tuber} (about {neck_mm:.0f} mm): never hold it by the body"
+        return f"the neck of {tuber} was not made out: {NOT_BY_BODY}"
+    return f"thin neck on {tuber} (about {neck_mm:.0f} mm): {NOT_BY_BODY}"
 
 
 def small_body(tuber: str) -> str:
@@ -303,7 +307,7 @@ def oversize(tuber: str, length_mm: float, rules: Rules) -> str:
 
 def may_be(tuber: str, kind: Kind, flag: str) -> str:
     """Say that a kept tuber is under suspicion."""
-    return f"{tuber} may be {KIND[kind]} ({flag}): look at it first"
+    return f"{tuber} may be {KIND[kind]} ({flag}): {LOOK_FIRST}"
 
 
 REASON_FOR_STYLE = {

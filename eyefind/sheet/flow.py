@@ -1,6 +1,7 @@
 """What the pages are made of: typefaces, paragraph styles, numbered paragraphs."""
 
 import re
+from collections.abc import Callable
 from html import escape
 from io import BytesIO
 from typing import Any, Final
@@ -12,9 +13,12 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph
 
 from eyefind.sheet.fonts import BOLD, REGULAR, font_bytes
+from eyefind.sheet.pen import Letters
+from eyefind.sheet.picture import Drawn
 from eyefind.sheet.style import (
     BLACK,
     BODY_PT,
@@ -46,6 +50,13 @@ CLOSE: Final = (
     ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
 )
 """The same for rows that stand close."""
+TIGHT: Final = (
+    *BARE,
+    ("TOPPADDING", (0, 0), (-1, -1), 0),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
+    ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+)
+"""And for one that only places things."""
 INDENT: Final = 2.2
 """Left edge of what belongs to a numbered step, as a share of its letters' size."""
 
@@ -145,40 +156,99 @@ def paragraph(text: str, style: ParagraphStyle) -> Paragraph:
 def sized(style: ParagraphStyle, size: float) -> ParagraphStyle:
     """Return `style` with letters of `size` points."""
     name = f"{style.name} {size}"
-    return style.clone(name, fontSize=size, leading=1.22 * size)
+    return style.clone(name, fontSize=size, leading=_leading(size))
 
 
-def step_line(number: str, markup: str, size: float) -> Paragraph:
-    """Return a step in one paragraph of `markup`, its number in a disc."""
+def _leading(size: float) -> float:
+    """Return the distance of lines; the least letters stand as close as they may."""
+    return (1.22 if size > FOOT_PT else 1.16) * size
+
+
+def step_line(number: str, markup: str, size: float, hangs: bool) -> Paragraph:
+    """Return a step in one paragraph of `markup`, its number in a disc.
+
+    Parameters
+    ----------
+    number, markup : str
+        Number and words.
+    size : float
+        Of the letters, in points.
+    hangs : bool
+        Whether the number has a column of its own, or only room in the first line.
+    """
+    indent = INDENT * size
     figure = 1.15 * size * (1.0 if len(number) == 1 else 0.87)
     style = STEP.clone(
-        f"line {number} {size}",
+        f"line {number} {size} {hangs}",
         fontSize=size,
-        leading=1.22 * size,
-        leftIndent=INDENT * size,
+        leading=_leading(size),
+        leftIndent=indent if hangs else 0,
+        firstLineIndent=0 if hangs else indent,
         bulletIndent=0.9 * size,
         bulletFontSize=figure,
         discRadius=0.8 * size,
-        spaceBefore=0.2 * size,
+        spaceBefore=0.3 * size,
     )
     return DiscHeading(markup, style, bulletText=number)
 
 
 class Picture(Flowable):  # type: ignore[misc]  # reportlab has no types
-    """A picture, `width` points wide; it is only packed when it is drawn."""
+    """A picture, so many points large; it is only drawn when the page is written."""
 
-    def __init__(self, image: PilImage.Image, width: float) -> None:
+    def __init__(
+        self, draw: Callable[[float], Drawn], width: float, aspect: float
+    ) -> None:
         super().__init__()
         self.hAlign = "CENTER"
-        self.width, self.height = width, width * image.height / image.width
-        self._image = image
+        self.width, self.height = width, width / aspect
+        self._draw = draw
 
     def draw(self) -> None:
-        """Draw the picture."""
+        """Draw the picture, then its letters as text."""
+        drawn = self._draw(self.width)
         stream = BytesIO()
         # JPEG keeps the file small.
-        self._image.save(stream, "JPEG", quality=88, subsampling=0)
+        drawn.image.save(stream, "JPEG", quality=88, subsampling=0)
         self.canv.drawImage(ImageReader(stream), 0, 0, self.width, self.height)
+        for letters in drawn.letters:
+            _set_letters(self.canv, letters, drawn.image, self.width, self.height)
+
+
+def still(image: PilImage.Image, width: float) -> Picture:
+    """Return a picture that is drawn already, `width` points wide."""
+    drawn = Drawn(image)
+    return Picture(lambda _: drawn, width, image.width / image.height)
+
+
+def _set_letters(
+    canvas: Canvas,
+    letters: Letters,
+    image: PilImage.Image,
+    width: float,
+    height: float,
+) -> None:
+    """Set letters of a picture at their places."""
+    pt = width / image.width
+    size = letters.size * pt
+    x, down = letters.centre * pt
+    # The way of drawing letters outlives the text object.
+    canvas.saveState()
+    text = canvas.beginText()
+    text.setFont(BOLD, size)
+    wide = pdfmetrics.stringWidth(letters.text, BOLD, size)
+    # Pillow's middle lies halfway between the typeface's highest and lowest parts.
+    ascent, descent = pdfmetrics.getAscentDescent(BOLD, size)
+    text.setTextOrigin(x - wide / 2, height - down - (ascent + descent) / 2)
+    ink = pdf_colour(letters.ink)
+    text.setFillColor(ink)
+    if letters.halo:
+        canvas.setLineWidth(2 * letters.halo * pt)
+        canvas.setLineJoin(1)
+        text.setStrokeColor(ink)
+    text.setTextRenderMode(2 if letters.halo else 0)
+    text.textOut(letters.text)
+    canvas.drawText(text)
+    canvas.restoreState()
 
 
 def caution(
@@ -200,7 +270,7 @@ def caution(
     style = CAUTION.clone(
         f"caution {size} {indent}",
         fontSize=size,
-        leading=1.2 * size,
+        leading=_leading(size),
         leftIndent=indent + CAUTION.leftIndent,
     )
     signs = [f"{SIGN} {head}", *[SIGN] * len(texts)] if head else [SIGN] * len(texts)

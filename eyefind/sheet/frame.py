@@ -1,11 +1,19 @@
 """What part of the photo a picture shows, and the way from photo to picture."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter
-from shapely import LineString, MultiPoint, MultiPolygon, Polygon, contains_xy
+from shapely import (
+    LineString,
+    MultiPoint,
+    MultiPolygon,
+    Polygon,
+    contains_xy,
+    union_all,
+)
 
 from eyefind.data import Cut, Flag, Photo, Points, Record
 from eyefind.sheet.pen import Path
@@ -67,17 +75,19 @@ def clump_frame(photo: Photo, record: Record, flags: list[Flag], width: int) -> 
     return _within(_around(points, width), points, size)
 
 
-def cut_frame(cut: Cut, flags: list[Flag], px_per_mm: float, width: int) -> Frame:
-    """Return the frame around one cut and the eyes beside it."""
-    path = finite(cut.path_px)
-    if not len(path):
-        path = np.zeros((1, 2))
-    line = LineString(path) if len(path) > 1 else MultiPoint(path)
-    near = line.buffer(CLOSE_MM * px_per_mm)
+def cuts_frame(
+    cuts: Sequence[Cut], flags: list[Flag], px_per_mm: float, width: int
+) -> Frame:
+    """Return the frame around cuts and the eyes beside them, drawn `width` px wide."""
+    paths = [finite(cut.path_px) for cut in cuts]
+    paths = [path for path in paths if len(path)] or [np.zeros((1, 2))]
+    reach = CLOSE_MM * px_per_mm
+    lines = [LineString(p) if len(p) > 1 else MultiPoint(p) for p in paths]
+    near = union_all(lines).buffer(reach)
     eyes = _places(flags)
+    path = np.concatenate(paths)
     shown = [path, eyes[contains_xy(near, eyes)] if len(eyes) else eyes]
     # Room around a short cut, so that the eye finds where it lies.
-    reach = CLOSE_MM * px_per_mm
     corners = np.array([path.min(axis=0) - reach, path.max(axis=0) + reach])
     return _around(np.concatenate([*shown, corners]), width, CLOSE_ASPECT)
 

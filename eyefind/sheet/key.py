@@ -59,7 +59,7 @@ def draw_key(
     for kind, words in KIND_WORDS.items():
         for confirmed in (True, False):
             if (kind, confirmed) in sorts:
-                state = "confirmed" if confirmed else "not sure"
+                state = "sure" if confirmed else "not sure"
                 items.append((_flag_swatch(kind, confirmed), f"{words}, {state}"))
     return items
 
@@ -74,7 +74,7 @@ def _cut_swatch() -> Image.Image:
     pen = _pen()
     pen.cut(np.stack([_at(0.64, 0.5), _at(0.98, 0.5)]))
     pen.arrow(_at(0.2, 0.5), _at(0.64, 0.5))
-    pen.disc(_at(0.24, 0.5), "1", 0.7 * NUMBER_PT)
+    pen.disc(_at(0.24, 0.5), "1", 0.9 * NUMBER_PT)
     return pen.image.reduce(FINER)
 
 

@@ -12,7 +12,6 @@ from reportlab.platypus import (
     BaseDocTemplate,
     Flowable,
     Frame,
-    NextPageTemplate,
     PageBreak,
     PageTemplate,
     Paragraph,
@@ -22,9 +21,9 @@ from reportlab.platypus import (
 from eyefind.data import Plan, Record, Says
 from eyefind.rules import Rules
 from eyefind.sheet import flow, words
-from eyefind.sheet.front import Front
+from eyefind.sheet.after import After
+from eyefind.sheet.bench import Bench
 from eyefind.sheet.picture import Pictures
-from eyefind.sheet.story import Story
 from eyefind.sheet.style import BLACK, BODY_PT, FOOT_PT, TIGHT_PT
 
 Paper = Literal["A4", "Letter"]
@@ -34,25 +33,21 @@ _MARGIN: Final = 11 * mm
 _EDGE: Final = 8 * mm
 """Least distance of anything from the paper's edge; printers cannot reach it."""
 _BETWEEN: Final = 7 * mm
-"""Between the columns of the second page."""
-_AFTER: Final = "after"
-_PAGES: Final = 2
-"""So many pages a sheet has, if its words leave it any choice."""
-_AFTER_SIZES: Final = ((BODY_PT, 0.5), (TIGHT_PT, 0.5), (FOOT_PT, 0.5), (FOOT_PT, 0.35))
-"""Sizes of the second page's letters and pictures (see `Story`): the first with which
-all fits is taken."""
+"""Between the columns of the page for after the cuts."""
+_SHEET, _AFTER = "cut sheet", "after the cuts"
+_AFTER_SIZES: Final = (BODY_PT, TIGHT_PT, FOOT_PT)
+"""The page for after the cuts takes the first with which one page holds all."""
 
 
-def make_pdf(
+def make_sheet(
     pictures: Pictures,
     record: Record,
     plan: Plan,
     standing: dict[str, Says],
-    rules: Rules,
     paper: Paper,
     record_name: str,
 ) -> bytes:
-    """Set the pages.
+    """Set the sheet for the bench.
 
     Parameters
     ----------
@@ -64,12 +59,10 @@ def make_pdf(
         Its plan.
     standing : dict of str to str
         What the grower said last of each flag, by its id.
-    rules : Rules
-        The rules of the trade in use.
     paper : str
         ``"A4"`` or ``"Letter"``.
     record_name : str
-        Name of the record's file: the code on the first page leads to it.
+        Name of the record's file: the code on the page leads to it.
 
     Returns
     -------
@@ -78,30 +71,44 @@ def make_pdf(
     """
     flow.set_up()
     name = flow.printable(words.clump_name(record.photo))
-    bench, *columns = _frames(name, plan, paper)
-    front = Front(record, plan, standing, record_name, bench.width, bench.height)
+    frame, *_ = _frames(name, plan, paper)
+    bench = Bench(record, plan, standing, record_name, frame.width, frame.height)
 
-    def set_pages(size: float, tallest: float, pages: int) -> tuple[bytes, int]:
-        first, moved = front.tell(pictures)
-        after = Story(record, plan, standing, rules, columns[0].width, size, tallest)
-        told = [
-            *first,
-            NextPageTemplate(_AFTER),
-            PageBreak(),
-            *after.tell(pictures, moved),
-        ]
-        return _set(told, name, plan, paper, pages)
+    def told() -> list[Flowable]:
+        first, moved = bench.tell(pictures)
+        if not moved:
+            return first
+        steps = bench.parts.steps(plan.cuts[-moved:], BODY_PT, boxed=True)
+        return [*first, PageBreak(), *(part for step in steps for part in step)]
 
-    for sizes in _AFTER_SIZES:
-        data, pages = set_pages(*sizes, _PAGES)
-        if pages <= _PAGES:
+    return _numbered(told, name, plan, paper, _SHEET)
+
+
+def make_after(
+    pictures: Pictures, record: Record, plan: Plan, rules: Rules, paper: Paper
+) -> bytes:
+    """Set the page for after the cuts; parameters as of `make_sheet`."""
+    flow.set_up()
+    name = flow.printable(words.clump_name(record.photo))
+    _, column, _ = _frames(name, plan, paper)
+    for size in _AFTER_SIZES:
+        after = After(record, plan, rules, column.width, size)
+        _, pages = _set(after.tell(pictures), name, plan, paper, _AFTER, 1)
+        if pages == 1:
             break
-    # Only a first setting tells how many pages there are.
-    return data if pages == _PAGES else set_pages(*sizes, pages)[0]
+    return _numbered(lambda: after.tell(pictures), name, plan, paper, _AFTER)
+
+
+def _numbered(
+    told: Callable[[], list[Flowable]], name: str, plan: Plan, paper: Paper, what: str
+) -> bytes:
+    """Set what is told; only a first setting tells how many pages there are."""
+    data, pages = _set(told(), name, plan, paper, what, 1)
+    return data if pages == 1 else _set(told(), name, plan, paper, what, pages)[0]
 
 
 def _frames(name: str, plan: Plan, paper: Paper) -> list[Frame]:
-    """Return the part of the first page that is used, then the columns behind it."""
+    """Return what a sheet may use of its page, then the columns of the other one."""
     width, height = _SIZES[paper]
     foot = _foot_height(name, width)
     top = _EDGE if plan.reviewed else _band_height(width) + 1 * mm
@@ -116,21 +123,22 @@ def _frames(name: str, plan: Plan, paper: Paper) -> list[Frame]:
 
 
 def _set(
-    told: list[Flowable], name: str, plan: Plan, paper: Paper, pages: int
+    told: list[Flowable], name: str, plan: Plan, paper: Paper, what: str, pages: int
 ) -> tuple[bytes, int]:
     """Set what is told; return the file and its number of pages."""
-    furnish = _furnisher(name, not plan.reviewed, pages)
     bench, *columns = _frames(name, plan, paper)
-    templates = [
-        PageTemplate("bench", [bench], onPage=furnish),
-        PageTemplate(_AFTER, columns, onPage=furnish),
-    ]
     stream = BytesIO()
     document = BaseDocTemplate(
         stream,
         pagesize=_SIZES[paper],
-        pageTemplates=templates,
-        title=f"{name}, cut sheet",
+        pageTemplates=[
+            PageTemplate(
+                what,
+                [bench] if what == _SHEET else columns,
+                onPage=_furnisher(name, what, not plan.reviewed, pages),
+            )
+        ],
+        title=f"{name}, {what}",
         creator="eyefind",
         invariant=1,
     )
@@ -139,13 +147,13 @@ def _set(
 
 
 def _furnisher(
-    name: str, stamped: bool, pages: int
+    name: str, what: str, stamped: bool, pages: int
 ) -> Callable[[Canvas, BaseDocTemplate], None]:
     """Return what draws the stamp and the foot of each page."""
 
     def furnish(canvas: Canvas, document: BaseDocTemplate) -> None:
         width, height = document.pagesize
-        foot = _foot(name, document.page, pages)
+        foot = _foot(name, what, document.page, pages)
         foot.wrap(width - 2 * _MARGIN, height)
         foot.drawOn(canvas, _MARGIN, _EDGE)
         if stamped:
@@ -154,15 +162,15 @@ def _furnisher(
     return furnish
 
 
-def _foot(name: str, page: int, pages: int) -> Paragraph:
-    line = f"<b>{escape(name)}</b>, page {page} of {pages}. {words.ADVICE_ONLY}"
+def _foot(name: str, what: str, page: int, pages: int) -> Paragraph:
+    line = f"<b>{escape(name)}</b>, {what}, page {page} of {pages}. {words.ADVICE_ONLY}"
     return Paragraph(line, flow.FOOT)
 
 
 def _foot_height(name: str, width: float) -> float:
     # Wide numbers, so that no real ones wrap into another line.
-    height = flow.height_of(_foot(name, 888, 888), width - 2 * _MARGIN)
-    return float(_EDGE + height + 2 * mm)
+    height = flow.height_of(_foot(name, _AFTER, 88, 88), width - 2 * _MARGIN)
+    return float(_EDGE + height + 1 * mm)
 
 
 def _band(width: float) -> Table:

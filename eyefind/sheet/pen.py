@@ -1,7 +1,7 @@
 """Drawing of marks with a black and a white outline, in Pillow."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ from eyefind.sheet.style import (
     CUT_DASH_PT,
     CUT_LINE_PT,
     EDGE_PT,
+    FOOT_PT,
     HATCH_LINE_PT,
     HATCH_STEP_PT,
     LEADER_LINE_PT,
@@ -26,6 +27,38 @@ from eyefind.sheet.style import (
 
 Path = NDArray[np.float64]
 """(N, 2) float64 array of (x, y) px of the picture being drawn."""
+
+
+@dataclass(frozen=True)
+class Letters:
+    """Letters over a picture, to be set where the picture is printed.
+
+    Attributes
+    ----------
+    text : str
+        What they say, in the bold typeface.
+    centre : (2,) array
+        Their middle, (x, y) px of the picture.
+    size, halo : float
+        Height of the typeface, and what is drawn around each letter, px.
+    ink : (int, int, int)
+        sRGB, 0 to 255.
+    """
+
+    text: str
+    centre: Path
+    size: float
+    halo: float
+    ink: Colour
+
+    def reduced(self, times: int) -> "Letters":
+        """Return the same on a picture that is so many times smaller."""
+        return replace(
+            self,
+            centre=self.centre / times,
+            size=self.size / times,
+            halo=self.halo / times,
+        )
 
 
 @dataclass(frozen=True)
@@ -40,11 +73,14 @@ class Pen:
         Pixels of the picture in one point on paper.
     least_pt : float
         No letter is drawn smaller than this.
+    kept : list of Letters or None
+        Letters go here instead of onto the picture.
     """
 
     image: Image.Image
     px_per_pt: float
     least_pt: float = 0.0
+    kept: list[Letters] | None = None
 
     def tile_size(self, text: str, size_pt: float) -> Path:
         """Return (width, height) px of a tile with `text`."""
@@ -127,7 +163,8 @@ class Pen:
         for inset, colour in ((0.0, BLACK), (edge, WHITE), (2.5 * edge, BLACK)):
             draw.circle(tuple(centre), radius - inset, colour)
         # Two figures share the room of one.
-        self._text(centre, text, size_pt * (1.0 if len(text) == 1 else 0.75), WHITE)
+        shared_pt = max(0.75 * size_pt, min(size_pt, FOOT_PT))
+        self._text(centre, text, size_pt if len(text) == 1 else shared_pt, WHITE)
 
     def halo_text(self, centre: Path, text: str, size_pt: float) -> None:
         """Draw white letters with a thick black halo and a thin white rim."""
@@ -143,13 +180,18 @@ class Pen:
         ink: Colour,
         halo_pt: float = 0.0,
     ) -> None:
+        halo = halo_pt * self.px_per_pt
+        if self.kept is not None:
+            size = self._letters_px(size_pt)
+            self.kept.append(Letters(text, centre, size, halo, ink))
+            return
         ImageDraw.Draw(self.image).text(
             tuple(centre),
             text,
             ink,
             self._font(size_pt),
             anchor="mm",
-            stroke_width=halo_pt * self.px_per_pt,
+            stroke_width=halo,
             stroke_fill=ink,
         )
 

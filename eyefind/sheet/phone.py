@@ -1,6 +1,6 @@
 """The sheet for a phone: the picture, and below it the steps in large letters."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 from PIL import Image, ImageDraw, ImageFont
@@ -21,25 +21,15 @@ Line = tuple[str, str]
 """Typeface and text of one paragraph."""
 
 
-def with_steps(
-    picture: Image.Image,
-    record: Record,
-    plan: Plan,
-    standing: dict[str, Says],
-    rules: Rules,
-) -> Image.Image:
-    """Return `picture` with limits, steps, cautions and pieces below it.
+def with_words(picture: Image.Image, told: Iterable[Line]) -> Image.Image:
+    """Return `picture` with words below it.
 
     Parameters
     ----------
     picture : PIL.Image.Image
-        The annotated picture, stamped where it must be.
-    record, plan : Record, Plan
-        What is known of the clump, and its plan.
-    standing : dict of str to str
-        What the grower said last of each flag, by its id.
-    rules : Rules
-        The rules of the trade in use.
+        RGB.
+    told : iterable of (str, str)
+        Typeface and text of each paragraph.
 
     Returns
     -------
@@ -50,7 +40,7 @@ def with_steps(
     room = picture.width - 2 * size
     lines = [
         (face, line)
-        for face, text in told(record, plan, standing, rules)
+        for face, text in told
         for line in _wrapped(text, picture_font(face, size), room)
     ]
     tall = round(size * LEADING * (len(lines) + 1))
@@ -63,10 +53,16 @@ def with_steps(
     return whole
 
 
-def told(
-    record: Record, plan: Plan, standing: dict[str, Says], rules: Rules
-) -> Iterator[Line]:
-    """Yield what stands below the picture; parameters as of `with_steps`."""
+def bench_told(record: Record, plan: Plan, standing: dict[str, Says]) -> Iterator[Line]:
+    """Yield what the cutting needs: limits, steps, cautions, pieces.
+
+    Parameters
+    ----------
+    record, plan : Record, Plan
+        What is known of the clump, and its plan.
+    standing : dict of str to str
+        What the grower said last of each flag, by its id.
+    """
     yield BOLD, "Before you cut" if plan.cuts else "No cuts in this plan"
     for text in words.limits(record, plan):
         yield REGULAR, text
@@ -79,17 +75,36 @@ def told(
     for piece in plan.pieces:
         yield BOLD, f"Piece {piece.letter}: {', '.join(piece.tubers)}"
         yield REGULAR, words.sentence(words.eye_sentence(piece))
-        yield REGULAR, f"Label: {step_words.piece_label_words(piece)}"
     named = step_words.discard_words(record, plan, standing)
     yield BOLD, "Not stored"
     yield REGULAR, words.sentence("; ".join(named) or "nothing is taken off")
-    yield from _cautions(["pieces", "discards"])
+    yield from _cautions([*["pieces"] * words.has_doubtful(plan), "discards"])
     if plan.cuts:
-        yield BOLD, "After the last cut"
-        yield REGULAR, step_words.drying_words(rules)
-        yield from _cautions(["drying"])
         yield BOLD, "Before the next clump"
         yield from _cautions(["next_clump"])
+    yield BOLD, words.ADVICE_ONLY
+
+
+def after_told(record: Record, plan: Plan, rules: Rules) -> Iterator[Line]:
+    """Yield what to do with the pieces.
+
+    Parameters
+    ----------
+    record, plan : Record, Plan
+        What is known of the clump, and its plan.
+    rules : Rules
+        The rules of the trade in use.
+    """
+    yield BOLD, f"{words.clump_name(record.photo)}: after the cuts"
+    if plan.cuts:
+        yield REGULAR, step_words.drying_words(rules)
+        yield from _cautions(["drying"])
+    yield BOLD, "Write on every label"
+    yield REGULAR, step_words.label_words(record)
+    for piece in plan.pieces:
+        yield BOLD, step_words.piece_label_words(piece)
+        yield REGULAR, words.piece_words(piece, record.anatomy)
+    yield from _cautions(["pieces"] * words.has_doubtful(plan))
     yield BOLD, words.ADVICE_ONLY
 
 

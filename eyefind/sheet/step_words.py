@@ -16,8 +16,10 @@ from eyefind.words import counted
 
 SHORT_MM: Final = 20.0
 """A shorter cut goes across a neck or a root, whichever way the hand likes."""
-_PART: Final = re.compile(r"\b[TS][0-9]+\b")
-"""Ids of tubers and stems."""
+_TUBER: Final = re.compile(r"\b[TS][0-9]+\b")
+_ONE: Final = r"\b(?:[TS][0-9]+|[A-Z]{1,2})\b"
+_PARTS: Final = re.compile(rf"{_ONE}(?:(?:, | and ){_ONE})*")
+"""Ids of tubers and stems, letters of pieces; several as one."""
 _ROWS: Final = ("top", "", "bottom")
 _COLS: Final = ("left", "", "right")
 
@@ -57,10 +59,14 @@ def other_reasons(plan: Plan) -> list[tuple[str, str]]:
 def is_like(cut: Cut, before: Cut) -> bool:
     """Tell whether a cut is made as the one before, only at another place."""
     one, other = (
-        (c.purpose, c.tool, _PART.sub("", c.hold), _PART.sub("", c.stop))
-        for c in (cut, before)
+        (c.purpose, c.tool, _bare(c.hold), _bare(c.stop)) for c in (cut, before)
     )
     return one == other and bool(cut.enter)
+
+
+def _bare(text: str) -> str:
+    """Return what is said, whichever and however many parts it is said of."""
+    return _PARTS.sub("", text).replace("comes free", "come free")
 
 
 def way_words(cut: Cut, before: Cut | None, record: Record) -> list[str]:
@@ -71,12 +77,14 @@ def way_words(cut: Cut, before: Cut | None, record: Record) -> list[str]:
     cut : Cut
         The cut.
     before : Cut or None
-        The cut told just before; where this one is like it, only the place is told.
+        The cut told just before; where this one is like it, only what differs is told.
     record : Record
         What is known of the clump.
     """
     if before is not None and is_like(cut, before):
-        return [f"In the same way: {cut.enter[:1].lower()}{cut.enter[1:]}"]
+        if _TUBER.sub("", cut.hold) == _TUBER.sub("", before.hold):
+            return [f"In the same way: {cut.enter[:1].lower()}{cut.enter[1:]}"]
+        return [cut.hold, cut.enter, "The rest as before."]
     told = [text for text in (cut.hold, cut.enter, cut.stop) if text]
     return told or [cut_words(cut, record)]
 

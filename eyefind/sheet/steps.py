@@ -21,12 +21,17 @@ def steps_of(
     size : float
         Of the letters, in points.
     boxed : bool
-        Whether the cautions stand in boxes below the steps, or follow their words.
+        Whether the cautions stand in boxes below the steps and the numbers in a
+        column, or all follows each other.
     """
     beginning = first_cuts(plan)
     told = []
     for cut, before in zip(cuts, [None, *cuts], strict=False):
-        way = flow.marked_up(" ".join(step_words.way_words(cut, before, record)))
+        told_way = step_words.way_words(cut, before, record)
+        keyed = (cut.hold, cut.enter, cut.stop)
+        way = " ".join(
+            _keyed(text) if text in keyed else flow.marked_up(text) for text in told_way
+        )
         if before is None or not step_words.is_like(cut, before):
             head = f"{words.first_upper(cut.purpose)}: {cut.tool}."
             way = f"<b>{flow.marked_up(head)}</b> {way}"
@@ -36,5 +41,12 @@ def steps_of(
             below = [flow.caution(texts, size, flow.INDENT * size)]
         elif texts:
             way += f" {flow.run_in_caution(texts)}"
-        told.append(flow.together([flow.step_line(str(cut.number), way, size), *below]))
+        line = flow.step_line(str(cut.number), way, size, hangs=boxed)
+        told.append(flow.together([line, *below]))
     return told
+
+
+def _keyed(text: str) -> str:
+    """Return a sentence as markup, its first word bold: hold, enter, stop."""
+    first, space, rest = text.partition(" ")
+    return f"<b>{flow.marked_up(first)}</b>{space}{flow.marked_up(rest)}"

@@ -17,6 +17,9 @@ from eyefind.data import (
 from eyefind.plan import words as plan_words
 from eyefind.review import sides_in_force
 
+SHEET: Final = ".eyefind-sheet"
+AFTER: Final = ".eyefind-after"
+"""What stands behind a clump's name: the sheet for the bench, that for afterwards."""
 OUT: Final = "OUT"
 STAMP: Final = "NOT YET REVIEWED"
 STAMP_WHY: Final = ("Flags still wait for an answer.", "Answer them before you cut.")
@@ -95,13 +98,37 @@ def limits(record: Record, plan: Plan) -> list[str]:
     others = len(sides_in_force(record.decisions))
     seen = f"{others + 1} sides were seen" if others else "only this side was seen"
     close = plan_words.close_call(len(plan.pieces))
-    short = {**_SHORT, close: "Another plan is nearly as good: see the print, page 2."}
+    short = {**_SHORT, close: _other_words(plan)}
     told = [short.get(text, text) for text in plan.warnings if not _is_reason(text)]
+    told += _heeded(plan)
     if record.scale.is_unsure:
         told.insert(0, _SHORT[plan_words.GUESSED_SCALE])
     told.append(f"Turn the clump over: {seen}.")
     told.append("Press every tuber: soft parts need not show.")
     return [text for text in dict.fromkeys(told) if text]
+
+
+def _heeded(plan: Plan) -> list[str]:
+    """Return what the notes on the pieces say that matters before the cut."""
+    notes = [note for piece in plan.pieces for note in piece.note.split("; ")]
+    thin = [note for note in notes if note.endswith(plan_words.NOT_BY_BODY)]
+    told = [
+        sentence(note)
+        for note in notes
+        if note.endswith((plan_words.FIND_IT, plan_words.LOOK_FIRST))
+    ]
+    if thin:
+        tubers = plan_words.names([_ID.findall(note)[0] for note in thin])
+        told.append(f"Hold {tubers} never by the body: thin or hidden neck.")
+    return told
+
+
+def _other_words(plan: Plan) -> str:
+    """Return what the plan that is nearly as good would make."""
+    if plan.alternative is None:
+        return "Another plan is nearly as good."
+    held = [", ".join(piece.tubers) for piece in plan.alternative.pieces]
+    return f"Nearly as good would be: {' / '.join(held)}."
 
 
 def reasons(plan: Plan) -> list[str]:
@@ -136,6 +163,18 @@ def eyes_words(piece: Piece) -> str:
     return ", ".join(words) or "none seen"
 
 
+def has_doubtful(plan: Plan) -> bool:
+    """Tell whether some piece has no confirmed eye."""
+    return any(not piece.confirmed_eyes for piece in plan.pieces)
+
+
+def eyes_in_short(piece: Piece) -> str:
+    """Return eyes and the chance of one in few words, for a narrow column."""
+    if not piece.eyes:
+        return "no eye seen"
+    return f"{eyes_words(piece)}, {chance_words(piece)}"
+
+
 def eye_sentence(piece: Piece) -> str:
     """Return what is known of a piece's eyes, where no heading says what is meant."""
     if not piece.eyes:
@@ -161,6 +200,12 @@ def size_words(piece: Piece, anatomy: Anatomy) -> str:
     longest = max(own, key=lambda tuber: tuber.length_mm)
     size = f"{longest.length_mm:.0f} × {longest.max_diameter_mm:.0f} mm"
     return f"{volume}, {'longest ' if len(own) > 1 else ''}{size}"
+
+
+def piece_words(piece: Piece, anatomy: Anatomy) -> str:
+    """Return the tubers and sizes of a piece, and what to know of it besides."""
+    texts = [", ".join(piece.tubers), size_words(piece, anatomy), note_words(piece)]
+    return " ".join(sentence(text) for text in texts if text)
 
 
 def spoken_of(record: Record, standing: dict[str, Says]) -> set[str]:

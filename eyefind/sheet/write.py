@@ -1,4 +1,4 @@
-"""Writing of the sheet: pages to print as PDF, one long picture for a phone as PNG."""
+"""Writing of the sheets: pages to print as PDF, long pictures for a phone as PNG."""
 
 from io import BytesIO
 from pathlib import Path
@@ -11,13 +11,11 @@ from eyefind.record import record_path, write_bytes
 from eyefind.record.store import ENDING as RECORD_ENDING
 from eyefind.rules import Rules
 from eyefind.sheet.fonts import BOLD, picture_font
-from eyefind.sheet.pages import Paper, make_pdf
-from eyefind.sheet.phone import with_steps
-from eyefind.sheet.picture import draw_all
-from eyefind.sheet.style import TEXT_PAIRS
-from eyefind.sheet.words import STAMP
-
-ENDING = ".eyefind-sheet"
+from eyefind.sheet.pages import Paper, make_after, make_sheet
+from eyefind.sheet.phone import after_told, bench_told, with_words
+from eyefind.sheet.picture import PAPER_WIDTH_PT, draw_picture, pictures_of
+from eyefind.sheet.style import TEXT_PAIRS, WHITE
+from eyefind.sheet.words import AFTER, SHEET, STAMP
 
 
 def write_sheet(
@@ -48,7 +46,8 @@ def write_sheet(
     Returns
     -------
     list of Path
-        ``NAME.eyefind-sheet.png`` and ``NAME.eyefind-sheet.pdf``.
+        ``NAME.eyefind-sheet.pdf`` and ``.png``, then ``NAME.eyefind-after.pdf`` and
+        ``.png``.
 
     Raises
     ------
@@ -62,16 +61,30 @@ def write_sheet(
             f"There is no cut plan for {photo.file} yet.",
             "Make the plan first, then the sheet.",
         )
-    pictures = draw_all(photo, record, standing)
+    plan = record.plan
+    pictures = pictures_of(photo, record, standing)
     path = record_path(Path(photo.file), folder)
-    pages = make_pdf(pictures, record, record.plan, standing, rules, paper, path.name)
-    shown = pictures.clump if record.plan.reviewed else stamped(pictures.clump)
-    shown = with_steps(shown, record, record.plan, standing, rules)
+    shown = draw_picture(photo, record, standing)
+    apart = Image.new("RGB", (shown.width, 1), WHITE)
+    if pictures.apart is not None:
+        apart = pictures.apart(PAPER_WIDTH_PT).image
+    told = bench_told(record, plan, standing), after_told(record, plan, rules)
+    phone = [
+        with_words(stamped(picture) if not plan.reviewed else picture, lines)
+        for picture, lines in zip((shown, apart), told, strict=True)
+    ]
     name = path.name.removesuffix(RECORD_ENDING)
-    paths = [folder / f"{name}{ENDING}.png", folder / f"{name}{ENDING}.pdf"]
-    for path, data in zip(paths, (_png(shown), pages), strict=True):
-        write_bytes(path, data)
-    return paths
+    written = {
+        f"{name}{SHEET}.pdf": make_sheet(
+            pictures, record, plan, standing, paper, path.name
+        ),
+        f"{name}{SHEET}.png": _png(phone[0]),
+        f"{name}{AFTER}.pdf": make_after(pictures, record, plan, rules, paper),
+        f"{name}{AFTER}.png": _png(phone[1]),
+    }
+    for file, data in written.items():
+        write_bytes(folder / file, data)
+    return [folder / file for file in written]
 
 
 def stamped(picture: Image.Image) -> Image.Image:

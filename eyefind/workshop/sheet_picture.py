@@ -20,7 +20,7 @@ COLOURS = 256
 
 
 def write_sheet_picture(photo_path: Path, out: Path) -> None:
-    """Do the whole job on a photo and write the first page of its sheet as a picture.
+    """Do the whole job on a photo and write its sheet as a picture.
 
     Parameters
     ----------
@@ -42,7 +42,7 @@ def write_sheet_picture(photo_path: Path, out: Path) -> None:
         )
     with TemporaryDirectory() as folder:
         done = Job(load_rules(), Path(folder)).sheet(photo_path)
-        pages = next(path for path in done.sheets if path.suffix == ".pdf")
+        pages = done.sheets[0]
         page = pages.with_suffix("")
         draw = ["pdftoppm", "-r", str(DPI), "-singlefile", "-png"]
         subprocess.run([*draw, str(pages), str(page)], check=True)

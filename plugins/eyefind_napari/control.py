@@ -313,7 +313,7 @@ class Control(QObject):
             return files
         with self.telling():
             files = self.session.save_sheet()
-            self.said.emit(f"The sheet is saved: {files[-1]}")
+            self.said.emit(f"The sheet is saved: {files[0]}")
         return files
 
     def close(self) -> None:

@@ -157,7 +157,7 @@ class PlanPage(QWidget):
         """Save the sheet and hand it to the system's own viewer, which prints it."""
         files = self.control.save_sheet()
         if files:
-            QDesktopServices.openUrl(QUrl.fromLocalFile(str(files[-1])))
+            QDesktopServices.openUrl(QUrl.fromLocalFile(str(files[0])))
 
     def _move_to(self, place: tuple[float, float]) -> None:
         broken = self.control.nudge(self.number, self.end, place)

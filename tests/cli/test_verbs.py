@@ -197,7 +197,7 @@ def test_json_is_one_object_a_photo(garden, eyefind):
     assert done["unanswered"] == ["E1", "E2", "E3", "E4", "F1", "F2"]
     assert done["plan"]["style"] == "whole"
     assert not done["plan"]["reviewed"]
-    assert len(done["sheets"]) == 2
+    assert len(done["sheets"]) == 4
     assert read_record(garden / done["record"]).scale.source == done["scale_source"]
     assert failed["photo"].endswith("bed 5.png")
     assert not failed["done"]

@@ -5,13 +5,12 @@ from pathlib import Path
 from typing import get_args
 
 import pytest
-from PIL import Image
+from blank_pictures import blank_pictures
 from sheet_text import text_of
 
 from eyefind.data import Tool
 from eyefind.sheet.cautions import first_cuts, load_cautions, texts_beside
-from eyefind.sheet.pages import make_pdf
-from eyefind.sheet.picture import Pictures
+from eyefind.sheet.pages import make_sheet
 
 STEPS = {
     "start",
@@ -85,7 +84,7 @@ def test_without_a_spent_parent_nobody_is_warned_of_one(plan):
 
 
 def test_a_parent_that_stays_beside_a_rats_tail_is_not_warned_of_there(
-    record, plan, standing, rules
+    record, plan, standing
 ):
     """Grouped short cuts took the caution over when its flag lay on what they cut."""
     parent = next(flag for flag in record.flags if flag.kind == "spent_parent")
@@ -97,14 +96,13 @@ def test_a_parent_that_stays_beside_a_rats_tail_is_not_warned_of_there(
     ]
     tail = replace(off, what="thin end of T1", belongs_to="T1")
     told = replace(plan, cuts=tails, discards=[tail])
-    page = " ".join(told_in(replace(record, plan=told), standing, rules).split())
+    page = " ".join(told_in(replace(record, plan=told), standing).split())
     assert all(text not in page for text in texts_beside("spent_parent"))
-    whole = " ".join(told_in(record, standing, rules).split())
+    whole = " ".join(told_in(record, standing).split())
     assert all(text in whole for text in texts_beside("spent_parent"))
 
 
-def told_in(record, standing, rules):
-    picture = Image.new("RGB", (360, 288), "white")
-    pictures = Pictures(picture)
-    pdf = make_pdf(pictures, record, record.plan, standing, rules, "A4", "a.json")
+def told_in(record, standing):
+    pictures = blank_pictures()
+    pdf = make_sheet(pictures, record, record.plan, standing, "A4", "a.json")
     return " ".join(text_of(pdf))

@@ -6,9 +6,9 @@ from io import BytesIO
 from typing import get_args
 
 import pytest
+from blank_pictures import blank_pictures
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
-from PIL import Image
 from pypdf import PdfReader
 from reportlab.pdfbase import pdfmetrics
 from sheet_text import lines_of, text_of
@@ -16,23 +16,28 @@ from sheet_text import lines_of, text_of
 from eyefind.data import Discard, PhotoFacts, Remark
 from eyefind.plan.words import NO_EYE, ONLY_A_STUB
 from eyefind.sheet.fonts import BOLD, REGULAR
-from eyefind.sheet.pages import Paper, make_pdf
-from eyefind.sheet.picture import Pictures
-from eyefind.sheet.style import FOOT_PT, NAME_PT, PAPER_WIDTH_MM
+from eyefind.sheet.pages import Paper, make_after, make_sheet
+from eyefind.sheet.style import FOOT_PT
 from eyefind.sheet.words import STAMP, limits, reasons
 
-PICTURE = Image.new("RGB", (360, 288), "white")
 SIZES_MM = {"A4": (210, 297), "Letter": (215.9, 279.4)}
 
 
-def pdf_of(record, standing, rules, paper="A4", more=None):
-    pictures = Pictures(PICTURE, [PICTURE] * bool(more), more, more)
-    return pages_of(pictures, record, standing, rules, paper)
+NAME = "Bed 3 Abendröte.eyefind.json"
 
 
-def pages_of(pictures, record, standing, rules, paper="A4"):
-    name = "Bed 3 Abendröte.eyefind.json"
-    return make_pdf(pictures, record, record.plan, standing, rules, paper, name)
+def sheet_of(record, standing, paper="A4", aspect=1.4):
+    pictures = blank_pictures(aspect)
+    return make_sheet(pictures, record, record.plan, standing, paper, NAME)
+
+
+def after_of(record, rules, paper="A4"):
+    pictures = blank_pictures(more=True)
+    return make_after(pictures, record, record.plan, rules, paper)
+
+
+def both_of(record, standing, rules, paper="A4"):
+    return sheet_of(record, standing, paper), after_of(record, rules, paper)
 
 
 def squeezed(text):
@@ -57,28 +62,31 @@ def assert_inside(pdf):
 @pytest.mark.parametrize("paper", get_args(Paper))
 def test_the_paper_has_its_size(paper, record, standing, rules):
     # ISO 216 A4; ANSI/ASME Y14.1 A (US Letter), in mm.
-    for page in PdfReader(BytesIO(pdf_of(record, standing, rules, paper))).pages:
+    for pdf in both_of(record, standing, rules, paper):
+        (page,) = PdfReader(BytesIO(pdf)).pages
         size = [float(side) / 72 * 25.4 for side in page.mediabox[2:]]
         assert size == pytest.approx(SIZES_MM[paper], abs=0.1)
 
 
 @pytest.mark.parametrize("paper", get_args(Paper))
 def test_nothing_lies_outside_the_paper(paper, record, open_record, standing, rules):
-    assert_inside(pdf_of(record, standing, rules, paper, PICTURE))
-    assert_inside(pdf_of(open_record, {}, rules, paper))
+    for pdf in both_of(record, standing, rules, paper):
+        assert_inside(pdf)
+    for pdf in both_of(open_record, {}, rules, paper):
+        assert_inside(pdf)
 
 
 def test_the_stamp_is_on_every_page_until_all_is_answered(
     record, open_record, standing, rules
 ):
-    pages = text_of(pdf_of(open_record, {}, rules))
-    assert len(pages) > 1
-    assert all(STAMP in page for page in pages)
-    assert not any(STAMP in page for page in text_of(pdf_of(record, standing, rules)))
+    for pdf in both_of(open_record, {}, rules):
+        assert all(STAMP in page for page in text_of(pdf))
+    for pdf in both_of(record, standing, rules):
+        assert not any(STAMP in page for page in text_of(pdf))
 
 
 def test_the_stamp_goes_from_edge_to_edge(open_record, rules):
-    content = PdfReader(BytesIO(pdf_of(open_record, {}, rules))).pages[0].get_contents()
+    content = PdfReader(BytesIO(sheet_of(open_record, {}))).pages[0].get_contents()
     assert content is not None
     left, _, width, _ = re.search(
         rb"([\d.]+) ([\d.]+) ([\d.]+) ([\d.]+) re f", content.get_data()
@@ -90,15 +98,17 @@ def test_the_stamp_goes_from_edge_to_edge(open_record, rules):
 def test_every_page_names_clump_and_page_and_says_that_it_advises(
     record, standing, rules
 ):
-    pages = text_of(pdf_of(record, standing, rules))
-    for number, page in enumerate(pages, 1):
-        assert f"Bed 3 Abendröte, page {number} of {len(pages)}." in page
+    both = both_of(record, standing, rules)
+    for pdf, what in zip(both, ("cut sheet", "after the cuts"), strict=True):
+        (page,) = text_of(pdf)
+        assert f"Bed 3 Abendröte, {what}, page 1 of 1." in page
         assert "only advises" in page
 
 
 def test_all_of_the_record_is_told(record, plan, standing, rules):
-    lines = [line.text.strip() for line in lines_of(pdf_of(record, standing, rules))]
-    told = squeezed(" ".join(text_of(pdf_of(record, standing, rules))))
+    sheet, after = both_of(record, standing, rules)
+    lines = [line.text.strip() for line in lines_of(sheet)]
+    told = squeezed(" ".join(text_of(sheet) + text_of(after)))
     for cut in plan.cuts:
         assert str(cut.number) in lines
         assert squeezed(cut.purpose[1:]) in told
@@ -122,8 +132,8 @@ def test_all_of_the_record_is_told(record, plan, standing, rules):
         assert squeezed(text) in told
 
 
-def test_cuts_come_in_their_order(record, plan, standing, rules):
-    told = " ".join(text_of(pdf_of(record, standing, rules)))
+def test_cuts_come_in_their_order(record, plan, standing):
+    told = " ".join(text_of(sheet_of(record, standing)))
     heads = [cut.purpose[1:] for cut in plan.cuts]
     place = 0
     for head in heads:
@@ -147,9 +157,9 @@ def test_like_cuts_in_a_row_are_told_once_but_for_their_places(
         for number in range(1, 6)
     ]
     many = replace(record, plan=replace(plan, cuts=tails))
-    pdf = pdf_of(many, standing, rules)
-    lines = [line.text.strip() for line in lines_of(pdf)]
-    told = " ".join(" ".join(text_of(pdf)).split())
+    sheet, after = both_of(many, standing, rules)
+    lines = [line.text.strip() for line in lines_of(sheet)]
+    told = " ".join(" ".join(text_of(sheet) + text_of(after)).split())
     assert told.count("Hold T") == told.count("Cut right through.") == 1
     for number in range(1, 6):
         assert str(number) in lines
@@ -159,14 +169,15 @@ def test_like_cuts_in_a_row_are_told_once_but_for_their_places(
 
 
 def test_no_letter_is_smaller_than_12_pt(record, open_record, standing, rules):
-    for pdf in (pdf_of(record, standing, rules), pdf_of(open_record, {}, rules)):
+    done = both_of(record, standing, rules)
+    for pdf in (*done, *both_of(open_record, {}, rules)):
         assert min(line.size for line in lines_of(pdf)) >= FOOT_PT - 0.01
 
 
 @pytest.mark.parametrize("paper", get_args(Paper))
-def test_with_few_cuts_all_at_the_bench_is_14_pt(paper, record, plan, standing, rules):
+def test_with_few_cuts_all_at_the_bench_is_14_pt(paper, record, plan, standing):
     few = replace(record, plan=replace(plan, cuts=plan.cuts[:1]))
-    lines = lines_of(pages_of(Pictures(PICTURE), few, standing, rules, paper))
+    lines = lines_of(sheet_of(few, standing, paper))
     told = [line for line in lines if line.page == 0 and line.size < 13.9]
     # The head, the key and the foot may be smaller.
     small = " ".join(line.text for line in told)
@@ -176,9 +187,9 @@ def test_with_few_cuts_all_at_the_bench_is_14_pt(paper, record, plan, standing, 
     assert len(told) < 20
 
 
-def test_the_typefaces_are_embedded(record, standing, rules):
+def test_the_typefaces_are_embedded(record, standing):
     seen = set()
-    for page in PdfReader(BytesIO(pdf_of(record, standing, rules))).pages:
+    for page in PdfReader(BytesIO(sheet_of(record, standing))).pages:
         for font in page["/Resources"]["/Font"].values():
             if "/FontDescriptor" in font.get_object():
                 descriptor = font.get_object()["/FontDescriptor"]
@@ -188,38 +199,20 @@ def test_the_typefaces_are_embedded(record, standing, rules):
 
 
 def test_no_text_is_set_in_another_typeface(record, standing, rules):
-    fonts = {line.font for line in lines_of(pdf_of(record, standing, rules))}
+    both = both_of(record, standing, rules)
+    fonts = {line.font for pdf in both for line in lines_of(pdf)}
     assert all("DejaVuSans" in font for font in fonts), fonts
 
 
 def test_the_same_input_gives_the_same_bytes(record, standing, rules):
-    assert pdf_of(record, standing, rules) == pdf_of(record, standing, rules)
-
-
-def test_the_picture_and_the_first_cut_share_the_first_page(record, standing, rules):
-    first = text_of(pdf_of(record, standing, rules))[0]
-    assert "Shorten the stem" in first
-
-
-@pytest.mark.parametrize("size", [(360, 300), (360, 212)])
-@pytest.mark.parametrize("paper", get_args(Paper))
-def test_the_least_letters_of_the_picture_are_printed_12_pt_high(
-    size, paper, record, standing, rules
-):
-    picture = Image.new("RGB", size)
-    pdf = pages_of(Pictures(picture), record, standing, rules, paper)
-    content = PdfReader(BytesIO(pdf)).pages[0].get_contents().get_data()
-    wide = max(
-        float(found)
-        for found in re.findall(rb"q\s+([\d.]+) 0 0 [\d.]+ [\d.]+ [\d.]+ cm", content)
-    )
-    # Drawn at `NAME_PT` on a picture that is `PAPER_WIDTH_MM` wide.
-    assert NAME_PT * wide / (PAPER_WIDTH_MM / 25.4 * 72) >= 12 - 0.01
+    assert both_of(record, standing, rules) == both_of(record, standing, rules)
 
 
 def test_a_plan_without_cuts_asks_for_no_blade(record, plan, standing, rules):
-    calm = replace(record, plan=replace(plan, cuts=[], discards=[]))
-    told = " ".join(text_of(pdf_of(calm, standing, rules)))
+    doubtful = replace(plan.pieces[0], confirmed_eyes=0)
+    told = replace(plan, cuts=[], discards=[], pieces=[doubtful, *plan.pieces[1:]])
+    calm = replace(record, plan=told)
+    told = " ".join(p for pdf in both_of(calm, {}, rules) for p in text_of(pdf))
     assert "No cuts in this plan" in told
     assert "Nothing is taken off." in told
     assert '"No eye seen" is not "no eye"' in told
@@ -285,9 +278,9 @@ def test_any_text_stays_on_the_paper(data, paper, record, plan, rules):
             warnings=[draw(texts) for _ in range(draw(st.integers(0, 4)))],
         ),
     )
-    pdf = pdf_of(odd, {}, rules, paper)
-    assert_inside(pdf)
-    pages = text_of(pdf)
-    assert all(f"page {n} of {len(pages)}." in page for n, page in enumerate(pages, 1))
-    if not odd.plan.reviewed:
-        assert all(STAMP in page for page in pages)
+    for pdf in both_of(odd, {}, rules, paper):
+        assert_inside(pdf)
+        pages = text_of(pdf)
+        for number, page in enumerate(pages, 1):
+            assert f"page {number} of {len(pages)}." in page
+            assert odd.plan.reviewed or STAMP in page

@@ -1,5 +1,6 @@
 """What the sheet is made of: the code, page one, close-ups, pieces apart, the phone."""
 
+import re
 import shutil
 import subprocess
 from dataclasses import replace
@@ -7,40 +8,44 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
+from blank_pictures import blank_pictures
 from PIL import Image
+from plan.clumps import SCALE, make_flag, round_clump
 from scipy import ndimage
 from sheet_text import text_of
 
+from eyefind.data import PhotoFacts, Record
+from eyefind.plan import make_plan
 from eyefind.sheet.apart import draw_apart
 from eyefind.sheet.cautions import first_cuts, texts_beside
 from eyefind.sheet.code import code_text
-from eyefind.sheet.flow import set_up
-from eyefind.sheet.front import Front, ways_to_fit
-from eyefind.sheet.pages import make_pdf
-from eyefind.sheet.phone import told, with_steps
-from eyefind.sheet.picture import PX_PER_PT, Pictures, draw_splits, splits_of
-from eyefind.sheet.words import limits
+from eyefind.sheet.pages import make_sheet
+from eyefind.sheet.phone import after_told, bench_told, with_words
+from eyefind.sheet.picture import PX_PER_PT, draw_close_up, splits_of
+from eyefind.sheet.step_words import way_words
+from eyefind.sheet.words import clump_name, limits
 
 NAME = "Bed 3 Abendröte.eyefind.json"
-BLANK = Image.new("RGB", (360, 257), "white")
+CLOSE_PT = 150.0
 
 
-@pytest.fixture(scope="module")
-def close_ups(photo, record, standing):
-    return draw_splits(photo, record, standing)
+def sheet_of(record, standing, paper="A4"):
+    return make_sheet(blank_pictures(), record, record.plan, standing, paper, NAME)
 
 
-def page_one(record, standing, rules, paper="A4", close_ups=()):
-    pictures = Pictures(BLANK, list(close_ups))
-    return make_pdf(pictures, record, record.plan, standing, rules, paper, NAME)
+def close_ups_of(photo, record, standing):
+    return [
+        draw_close_up(photo, record, standing, [cut], CLOSE_PT).image
+        for cut in splits_of(record.plan)
+    ]
 
 
 @pytest.mark.parametrize("dpi", [100, 200])
-def test_the_code_is_read_from_the_printed_page(record, standing, rules, tmp_path, dpi):
+def test_the_code_is_read_from_the_printed_page(record, standing, tmp_path, dpi):
     if shutil.which("pdftoppm") is None:
         pytest.skip("pdftoppm (poppler-utils) is not installed: page not drawn")
     path = tmp_path / "page.pdf"
-    path.write_bytes(page_one(record, standing, rules))
+    path.write_bytes(sheet_of(record, standing))
     draw = ["pdftoppm", "-r", str(dpi), "-gray", "-png", "-singlefile"]
     subprocess.run([*draw, str(path), str(tmp_path / "page")], check=True)
     page = cv2.imread(str(tmp_path / "page.png"), cv2.IMREAD_GRAYSCALE)
@@ -53,83 +58,92 @@ def test_the_code_is_read_from_the_printed_page(record, standing, rules, tmp_pat
     assert corners[..., 1].max() < page.shape[0] / 3
 
 
-def front_of(record, standing, close_ups, paper="A4"):
-    set_up()
-    width, height = {"A4": (533, 776), "Letter": (550, 725)}[paper]
-    front = Front(record, record.plan, standing, NAME, width, height)
-    return front.tell(Pictures(BLANK, list(close_ups)))
-
-
-def test_page_one_holds_all_that_the_bench_needs(
-    record, plan, standing, rules, close_ups
-):
-    """Six cuts, three of them splits: every step with its cautions on one page."""
-    first = text_of(page_one(record, standing, rules, "A4", close_ups))[0]
-    told = first.replace(" ", "").replace("\N{NO-BREAK SPACE}", "")
-    for cut in plan.cuts:
-        assert cut.tool in first
-        for text in (cut.purpose, cut.hold, cut.enter, cut.stop):
-            assert text[1:].replace(" ", "") in told
-    steps = [step for begun in first_cuts(plan).values() for step in begun]
-    for text in [text for step in ["start", *steps] for text in texts_beside(step)]:
-        assert text.replace(" ", "") in told
-    for limit in limits(record, plan):
-        assert limit.replace(" ", "") in told
-    assert "Photo taken 2025-11-02" in first
+def assert_tells_all(pdf, record, plan, standing):
+    """The page holds what the issue's sentence lists, each caution with its step."""
+    told = "".join(text_of(pdf)[0].replace("\N{NO-BREAK SPACE}", "").split())
+    beginning = first_cuts(plan)
+    for cut, before in zip(plan.cuts, [None, *plan.cuts], strict=False):
+        way = "".join(" ".join(way_words(cut, before, record)).split())
+        assert way[1:] in told
+        # After the words of the step, before those of the next.
+        behind = told[told.index(way[1:]) :]
+        for step in beginning[cut.number]:
+            for text in texts_beside(step):
+                assert 0 <= behind.find("".join(text.split())) < 500
+    for text in [*limits(record, plan), *texts_beside("start")]:
+        assert "".join(text.split()) in told
+    for step in ("discards", "next_clump"):
+        for text in texts_beside(step):
+            assert "".join(text.split()) in told
+    for piece in plan.pieces:
+        assert f"{piece.letter}{','.join(piece.tubers)}" in told
+    for discard in plan.discards:
+        assert "".join(discard.what.split())[1:] in told
+    assert f"{clump_name(record.photo)}".replace(" ", "") in told
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_page_one_holds_pieces_and_discards_of_a_plan_with_few_splits(
-    record, plan, standing, rules, paper, close_ups
-):
-    few = replace(plan, cuts=plan.cuts[:3])
-    page = page_one(replace(record, plan=few), standing, rules, paper, close_ups[:1])
-    told = text_of(page)[0].replace(" ", "")
-    for piece in plan.pieces:
-        assert f"{piece.letter}{','.join(piece.tubers)}1confirmedsure" in told
-    for discard in plan.discards:
-        assert discard.what.replace(" ", "") in told.replace("Topof", "topof")
+@pytest.mark.parametrize("count", [1, 3, 6])
+def test_one_page_holds_all_that_the_bench_needs(paper, count, record, plan, standing):
+    few = replace(plan, cuts=plan.cuts[:count])
+    some = replace(record, plan=few)
+    pdf = sheet_of(some, standing, paper)
+    assert len(text_of(pdf)) == 1
+    assert_tells_all(pdf, some, few, standing)
 
 
-@pytest.mark.parametrize(
-    ("splits", "paper"), [(0, "Letter"), (1, "A4"), (3, "Letter"), (12, "A4")]
-)
-def test_what_page_one_leaves_to_page_two_has_its_order(
-    splits, paper, record, plan, standing, rules
-):
-    """More cuts never bring back what fewer cuts moved; nothing told is lost."""
-    order = list(ways_to_fit(40))
-    former = 0
-    for count in (1, 6, 11, 22):
-        cuts = [
-            replace(plan.cuts[-1 - k % 2], number=k + 1, hold=f"Hold it, way {k}.")
-            for k in range(count)
+def test_the_pages_of_large_clumps_are_one(rules):
+    """Round clumps of three to twelve tubers with an eye and a flag each way."""
+    rng = np.random.default_rng(7)
+    cuts = []
+    for number in range(3, 13):
+        angles = (np.arange(number) + rng.uniform(-0.2, 0.2, number)) * 360 / number
+        clump = round_clump([float(angle) for angle in angles])
+        tubers = clump.anatomy.tubers
+        flags = [
+            *clump.flags[1:],
+            make_flag("F1", "spent_parent", tubers[0]),
+            make_flag("F2", "rat_tail", tubers[1], at=0.8),
         ]
-        many = replace(record, plan=replace(plan, cuts=cuts))
-        close = [BLANK] * splits
-        _, moved = front_of(many, standing, close, paper)
-        at = next(k for k, (_, way) in enumerate(order) if way == moved)
-        assert at >= former
-        former = at
-    assert moved.pieces
-    assert moved.steps > 0
-    pages = text_of(page_one(many, standing, rules, paper, close))
+        said = {flag.id: "confirmed" for flag in flags}
+        plan = make_plan(clump.anatomy, flags, said, SCALE, "singles", rules)
+        cuts.append(len(plan.cuts))
+        facts = PhotoFacts("Bed 9.jpg", "ab" * 32, 1200, 1200)
+        record = Record(facts, SCALE, [], clump.anatomy, flags, [], plan)
+        for paper in ("A4", "Letter"):
+            pdf = sheet_of(record, said, paper)
+            assert len(text_of(pdf)) == 1
+            assert_tells_all(pdf, record, plan, said)
+    assert max(cuts) >= 7
+
+
+@pytest.mark.parametrize("count", [20, 40])
+def test_what_finds_no_room_is_named_and_stands_on_page_two(
+    count, record, plan, standing
+):
+    cuts = [
+        replace(plan.cuts[-1 - k % 2], number=k + 1, hold=f"Hold it, way {k}.")
+        for k in range(count)
+    ]
+    many = replace(record, plan=replace(plan, cuts=cuts))
+    first, *more = (
+        " ".join(page.split()) for page in text_of(sheet_of(many, standing))
+    )
+    moved = int(re.search(r"Not on this page: Steps (\d+) to", first).group(1)) - 1
+    assert 3 < moved < count
+    assert f"Steps {moved + 1} to {count}, with the cautions: see page 2" in first
     for cut in cuts:
-        told = [page for page in pages if cut.hold in " ".join(page.split())]
-        assert len(told) == 1
-        late = cut.number > len(cuts) - moved.steps
-        assert (told[0] == pages[0]) != late
+        on_first, on_others = (cut.hold in first), (cut.hold in " ".join(more))
+        assert on_first == (cut.number <= moved)
+        assert on_others == (cut.number > moved)
 
 
-def test_each_split_has_its_close_up(plan, close_ups):
-    assert len(close_ups) == len(splits_of(plan)) == len(plan.pieces) - 1
-
-
-def test_a_close_up_rings_the_eyes_beside_its_cut(photo, record, standing, close_ups):
+def test_a_close_up_rings_the_eyes_beside_its_cut(photo, record, standing):
     """Without its eyes each close-up looks otherwise: so they are drawn there."""
     blind = {flag.id: "rejected" for flag in record.flags if flag.kind == "eye"}
-    bare = draw_splits(photo, record, {**standing, **blind})
-    for ringed, plain in zip(close_ups, bare, strict=True):
+    drawn = close_ups_of(photo, record, standing)
+    bare = close_ups_of(photo, record, {**standing, **blind})
+    for ringed, plain in zip(drawn, bare, strict=True):
         one, two = (np.asarray(image).astype(int) for image in (ringed, plain))
         if one.shape == two.shape:
             assert (np.abs(one - two).max(axis=2) > 60).sum() > 200
@@ -150,11 +164,9 @@ def test_one_piece_alone_is_not_drawn_apart(photo, open_record):
     assert draw_apart(photo, open_record, 900, PX_PER_PT) is None
 
 
-def test_the_phone_has_the_picture_on_top_and_every_step_below(
-    record, plan, standing, rules
-):
+def test_the_phone_has_the_picture_on_top_and_every_step_below(record, plan, standing):
     picture = Image.new("RGB", (720, 500), "green")
-    whole = with_steps(picture, record, plan, standing, rules)
+    whole = with_words(picture, bench_told(record, plan, standing))
     assert whole.width == picture.width
     assert whole.crop((0, 0, *picture.size)).tobytes() == picture.tobytes()
     below = np.asarray(whole.crop((0, 500, *whole.size)).convert("L"))
@@ -164,25 +176,30 @@ def test_the_phone_has_the_picture_on_top_and_every_step_below(
     assert (below[:, -margin:] > 250).all()
     assert (below[-4:] > 250).all()
     fewer = replace(plan, cuts=plan.cuts[:-1])
-    assert with_steps(picture, record, fewer, standing, rules).height < whole.height
+    assert (
+        with_words(picture, bench_told(record, fewer, standing)).height < whole.height
+    )
 
 
-def test_letters_on_the_phone_are_large(record, plan, standing, rules):
+def test_letters_on_the_phone_are_large(record, plan, standing):
     """On a phone held upright, some 70 mm wide, a line is 3 mm high or more."""
     width = 720
-    whole = with_steps(Image.new("RGB", (width, 10)), record, plan, standing, rules)
+    whole = with_words(
+        Image.new("RGB", (width, 10)), bench_told(record, plan, standing)
+    )
     ink = (np.asarray(whole.convert("L"))[10:] < 100).any(axis=1)
     starts = np.flatnonzero(np.diff(ink.astype(int)) == 1)
     assert np.median(np.diff(starts)) / width * 70 >= 3.0
 
 
 def test_the_phone_leaves_out_no_step_caution_or_limit(record, plan, standing, rules):
-    said = " ".join(text for _, text in told(record, plan, standing, rules))
-    for cut in plan.cuts:
-        for text in (cut.tool, cut.hold, cut.enter, cut.stop):
+    lines = [*bench_told(record, plan, standing), *after_told(record, plan, rules)]
+    said = " ".join(text for _, text in lines)
+    for cut, before in zip(plan.cuts, [None, *plan.cuts], strict=False):
+        for text in (cut.tool, *way_words(cut, before, record)):
             assert text in said
     begun = [step for steps in first_cuts(plan).values() for step in steps]
-    for step in ("start", *begun, "drying", "next_clump", "pieces", "discards"):
+    for step in ("start", *begun, "drying", "next_clump", "discards"):
         assert all(text in said for text in texts_beside(step))
     assert all(limit in said for limit in limits(record, plan))
     assert all(discard.what in said for discard in plan.discards)

@@ -11,20 +11,22 @@ from shapely import box
 
 from eyefind.data import Cut, Photo
 from eyefind.sheet.drawing import draw_flag_mark
-from eyefind.sheet.frame import clump_frame, cut_frame, ground
+from eyefind.sheet.frame import clump_frame, cuts_frame, ground
 from eyefind.sheet.pen import Pen, closed
 from eyefind.sheet.picture import (
-    CLOSE_PX,
+    FINER,
     PX_PER_PT,
     WIDTH_PX,
+    draw_close_up,
     draw_picture,
-    draw_splits,
     shown_flags,
     splits_of,
 )
 from eyefind.sheet.style import BLACK, SHAPES, WHITE
 from eyefind.sheet.write import stamped
 
+CLOSE_PX = 600
+CLOSE_PT = CLOSE_PX * FINER / PX_PER_PT
 GOLDEN = Path(__file__).parent / "golden"
 GROUNDS = {"black": (0, 0, 0), "white": (255, 255, 255), "skin": (150, 117, 84)}
 MIDDLE = np.array([200.0, 200.0])
@@ -103,12 +105,20 @@ def test_the_same_input_gives_the_same_pixels(photo, record, standing):
     assert one.tobytes() == two.tobytes()
 
 
+def draw_splits(photo, record, standing):
+    """Return the close-up of each cut that divides."""
+    return [
+        draw_close_up(photo, record, standing, [cut], CLOSE_PT).image
+        for cut in splits_of(record.plan)
+    ]
+
+
 def pictures_and_frames(photo, record, standing):
     """Return the large picture and the close-ups, each with its frame."""
     flags = shown_flags(record, standing)
     eyes = [flag for flag in flags if flag.kind == "eye"]
     frames = [clump_frame(photo, record, flags, WIDTH_PX)] + [
-        cut_frame(cut, eyes, record.scale.px_per_mm, CLOSE_PX)
+        cuts_frame([cut], eyes, record.scale.px_per_mm, CLOSE_PX)
         for cut in splits_of(record.plan)
     ]
     pictures = [draw_picture(photo, record, standing)]

@@ -5,32 +5,39 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from blank_pictures import blank_pictures
 from PIL import Image
 from pypdf import PdfReader
 
 from eyefind.errors import PhotoError, UsageError, WriteError
 from eyefind.record import write_record
 from eyefind.sheet import write_sheet
-from eyefind.sheet.picture import Pictures
 
 
 @pytest.fixture
 def quick(monkeypatch):
     """Let the drawing be done at once: these tests are about the files."""
-    pictures = Pictures(Image.new("RGB", (60, 50)))
-    monkeypatch.setattr("eyefind.sheet.write.draw_all", lambda *_: pictures)
+    pictures, picture = blank_pictures(), Image.new("RGB", (60, 50))
+    monkeypatch.setattr("eyefind.sheet.write.pictures_of", lambda *_: pictures)
+    monkeypatch.setattr("eyefind.sheet.write.draw_picture", lambda *_: picture)
 
 
-PNG, PDF = "Bed 3 Abendröte.eyefind-sheet.png", "Bed 3 Abendröte.eyefind-sheet.pdf"
+FILES = [
+    f"Bed 3 Abendröte.eyefind-{what}.{kind}"
+    for what in ("sheet", "after")
+    for kind in ("pdf", "png")
+]
 
 
 def test_picture_and_pages_are_written(photo, record, standing, tmp_path, rules):
     paths = write_sheet(photo, record, standing, tmp_path, rules)
-    assert paths == [tmp_path / PNG, tmp_path / PDF]
-    assert sorted(path.name for path in tmp_path.iterdir()) == sorted([PNG, PDF])
-    with Image.open(paths[0]) as picture:
-        assert picture.format == "PNG"
-    assert len(PdfReader(paths[1]).pages) >= 2
+    assert paths == [tmp_path / file for file in FILES]
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(FILES)
+    for path in paths[1::2]:
+        with Image.open(path) as picture:
+            assert picture.format == "PNG"
+    for path in paths[::2]:
+        assert len(PdfReader(path).pages) == 1
     # 600 clumps a season must not fill a disk.
     assert paths[1].stat().st_size < 3e6
 
@@ -39,9 +46,9 @@ def test_picture_and_pages_are_written(photo, record, standing, tmp_path, rules)
 def test_an_unreviewed_picture_is_taller_by_its_stamp(
     photo, record, standing, plan, tmp_path, rules
 ):
-    reviewed, _ = write_sheet(photo, record, standing, tmp_path / "a", rules)
+    _, reviewed, *_ = write_sheet(photo, record, standing, tmp_path / "a", rules)
     open_ = replace(record, plan=replace(plan, reviewed=False))
-    unreviewed, _ = write_sheet(photo, open_, standing, tmp_path / "b", rules)
+    _, unreviewed, *_ = write_sheet(photo, open_, standing, tmp_path / "b", rules)
     with Image.open(reviewed) as one, Image.open(unreviewed) as two:
         assert two.height > one.height
         assert two.width == one.width
@@ -54,9 +61,9 @@ def test_the_sheet_is_named_as_the_record_is(photo, record, standing, tmp_path, 
     # A record of another photo has the short name already.
     other = replace(record, photo=replace(record.photo, file="Bed 3 Abendröte.png"))
     write_record(other, tmp_path / "Bed 3 Abendröte.eyefind.json")
-    picture, pages = write_sheet(photo, record, standing, tmp_path, rules)
-    assert picture.name == "Bed 3 Abendröte.jpg.eyefind-sheet.png"
-    assert pages.name == "Bed 3 Abendröte.jpg.eyefind-sheet.pdf"
+    paths = write_sheet(photo, record, standing, tmp_path, rules)
+    wanted = [file.replace("röte.", "röte.jpg.") for file in FILES]
+    assert [path.name for path in paths] == wanted
 
 
 def test_no_plan_no_sheet(photo, record, standing, tmp_path, rules):
@@ -73,16 +80,16 @@ def full_disk(*_):
 def test_a_full_disk_leaves_the_former_sheet(
     step, photo, record, standing, tmp_path, rules, monkeypatch
 ):
-    for name in (PNG, PDF):
+    for name in FILES:
         (tmp_path / name).write_text("former", encoding="utf-8")
     monkeypatch.setattr(step, full_disk)
     with pytest.raises(WriteError, match="No space left") as caught:
         write_sheet(photo, record, standing, tmp_path, rules)
-    assert str(tmp_path / PNG) in caught.value.what
+    assert str(tmp_path / FILES[0]) in caught.value.what
     assert "Make room" in caught.value.advice
-    assert sorted(path.name for path in tmp_path.iterdir()) == sorted([PNG, PDF])
-    assert (tmp_path / PNG).read_text(encoding="utf-8") == "former"
-    assert (tmp_path / PDF).read_text(encoding="utf-8") == "former"
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(FILES)
+    for name in FILES:
+        assert (tmp_path / name).read_text(encoding="utf-8") == "former"
 
 
 @pytest.mark.usefixtures("quick")

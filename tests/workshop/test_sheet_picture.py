@@ -1,4 +1,4 @@
-"""The README's picture of a sheet is the first page, made from a photo."""
+"""The README's picture of a sheet is its page, made from a photo."""
 
 import shutil
 
