@@ -50,6 +50,14 @@ def chance_words(chance: float) -> str:
     return f"{level}, {tenths} in 10"
 
 
+def accepted_words(count: int, percent: int) -> str:
+    """Say how many flags were accepted in one go, from a likelihood in percent on."""
+    if not count:
+        return f"No open flag is {percent} % likely or more: nothing was accepted."
+    back = "it" if count == 1 else "all of them"
+    return f"{counted(count, 'flag')} accepted. One undo takes {back} back."
+
+
 def belongs_words(flag: Flag, scale: Scale) -> str:
     """Return what a flag belongs to and how large it is."""
     part = {"T": "tuber", "S": "stem"}.get((flag.belongs_to or " ")[0])

@@ -1,13 +1,12 @@
 """What the window does: it ties the desk's logic to Qt's signals."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from concurrent.futures import CancelledError, Future
-from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from qtpy.QtCore import QObject, Qt, Signal
+from qtpy.QtCore import Qt, Signal
 
 from eyefind.data import Cut, Plan, Style
 from eyefind.desk.ahead import Ahead
@@ -23,21 +22,21 @@ from eyefind.desk.settings import (
     settings_path,
     write_settings,
 )
+from eyefind.desk.words import accepted_words
 from eyefind.desk.worker import Worker
-from eyefind.errors import EyefindError
 from eyefind.job import Job, TwoPoints, TypedWidth
 from eyefind.plan.nudge import moved_cut, objection_to, with_cut
 from eyefind.rules import load_rules
 from eyefind.sheet.frame import Frame
 from eyefind.sides import read_far
 from eyefind_napari.afterwards import Afterwards
+from eyefind_napari.telling import Telling
 
 
-class Control(QObject):
+class Control(Telling):
     """Holds the queue, the clump that is shown, its plan and the settings.
 
-    Every method that the grower can reach says through `said` what went wrong: an
-    exception that leaves a slot would end the program.
+    Every method that the grower can reach says through `said` what went wrong.
     """
 
     clump_changed = Signal()
@@ -50,7 +49,6 @@ class Control(QObject):
     """What the magnifier is to show: a place, (row, col) px, and a cut's path to it."""
     queue_changed = Signal()
     settings_changed = Signal()
-    said = Signal(str)
     _told = Signal(object)
     _planned = Signal(object)
 
@@ -75,19 +73,6 @@ class Control(QObject):
         # The other threads only emit; the work is done here, in the window's thread.
         self._told.connect(self._take_told, Qt.ConnectionType.QueuedConnection)
         self._planned.connect(self._take_plan, Qt.ConnectionType.QueuedConnection)
-
-    @contextmanager
-    def telling(self) -> Iterator[None]:
-        """Say what goes wrong instead of raising it."""
-        try:
-            yield
-        except EyefindError as error:
-            self.said.emit(f"{error.what} {error.advice}")
-        except Exception as error:
-            self.said.emit(
-                f"Something inside eyefind went wrong: {error!r}. "
-                "Your answers are on disk."
-            )
 
     def open(self, paths: Iterable[Path], out: Path | None = None) -> None:
         """Open photos, folders or records as the queue and show the first open clump.
@@ -198,6 +183,7 @@ class Control(QObject):
             work(session)
             done = True
         if session.review.record.decisions != before:
+            self._say_where()  # What was said before holds no more.
             self._drop_plan()
             self.entries[self.index].take(session.review.record)
         elif session.current is not shown:
@@ -223,7 +209,7 @@ class Control(QObject):
         chance, counts = self.settings.accept_from / 100, list[int]()
         if self.do(lambda session: counts.append(session.accept_rest(chance))):
             (count,) = counts
-            self.said.emit(f"{count} flags accepted. One undo takes all of them back.")
+            self.said.emit(accepted_words(count, self.settings.accept_from))
 
     def set_style(self, style: Style) -> None:
         """Choose the style of the plan."""
@@ -356,6 +342,10 @@ class Control(QObject):
             self.plan_changed.emit()
             self.queue_changed.emit()
 
+    def _say_where(self) -> None:
+        name = self.entries[self.index].photo_path.stem
+        self.said.emit(f"{name}, clump {self.index + 1} of {len(self.entries)}.")
+
     def _show(self) -> None:
         """Show the wanted clump if it is ready."""
         assert self._ahead is not None
@@ -368,8 +358,7 @@ class Control(QObject):
             self.plan = self.plan_picture = None
             self._drop_effect()
             self.clump_changed.emit()
-            name = self.entries[self.index].photo_path.stem
-            self.said.emit(f"{name}, clump {self.index + 1} of {len(self.entries)}.")
+            self._say_where()
             self._rest.ask()
 
     def _take_told(self, entry: Entry) -> None:

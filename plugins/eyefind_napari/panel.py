@@ -40,6 +40,12 @@ from eyefind_napari.theme import (
     style_sheet,
 )
 
+ASKING = {
+    *("confirm", "reject", "not_sure", "back", "ahead", "undo", "redo", "add_eye"),
+    *("accept_rest", "next_clump", "previous_clump"),
+}
+"""Actions that put another question."""
+
 
 class ReviewPanel(QWidget):
     """Goes through clumps flag by flag; brings the magnifier along.
@@ -134,7 +140,7 @@ class ReviewPanel(QWidget):
     def work(self) -> dict[str, Callable[[], object]]:
         """Return what each action of `eyefind.desk.keys` does."""
         control, mend, lamp = self.control, self.mend_page, self.lamp
-        return {
+        work = {
             "confirm": lambda: control.answer("confirmed"),
             "reject": lambda: control.answer("rejected"),
             "not_sure": lambda: control.answer("not_sure"),
@@ -167,6 +173,7 @@ class ReviewPanel(QWidget):
             "page": self.next_page,
             **self.plan_page.work,
         }
+        return {n: self._asking(do) if n in ASKING else do for n, do in work.items()}
 
     def show_page(self, number: int) -> None:
         """Show a page of the panel."""
@@ -259,6 +266,15 @@ class ReviewPanel(QWidget):
         assert self.keys is not None
         own = keys_in_use(self.control.settings.keys)
         self.keys.bind(own, self.work(), {"plan": self.plan_page})
+
+    def _asking(self, do: Callable[[], object]) -> Callable[[], None]:
+        """Return what a key does: whatever the page was scrolled to, it asks anew."""
+
+        def work() -> None:
+            do()
+            self.pages.widget(0).verticalScrollBar().setValue(0)
+
+        return work
 
     def _shower(self, number: int) -> Callable[[], None]:
         return lambda: self.show_page(number)

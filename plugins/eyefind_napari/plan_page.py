@@ -36,7 +36,7 @@ WAYS: Final = {
     "right": ("Right", 0.0, 1.0),
 }
 """Text of the button, mm down and mm to the right."""
-ENDS: Final = {0: "where the blade enters", -1: "where it leaves"}
+ENDS: Final = {0: "where the blade enters", -1: "where the blade leaves"}
 
 
 class PlanPage(QWidget):
@@ -132,7 +132,7 @@ class PlanPage(QWidget):
         cut = plan.cuts[self.number - 1]
         self.cut.setText(
             f"Cut {cut.number} of {len(plan.cuts)}: {cut.purpose}, {cut.tool}. "
-            f"Moved is the end {ENDS[self.end]}."
+            f"You move its end {ENDS[self.end]}."
         )
 
     def nudge(self, down_mm: float, right_mm: float) -> None:
@@ -148,7 +148,7 @@ class PlanPage(QWidget):
     def ask_end(self) -> None:
         """Ask for a click on the new place of the chosen end."""
         self.clicks.ask(
-            f"Click where cut {self.number} is to be {ENDS[self.end]}.",
+            f"Cut {self.number}: click the new place {ENDS[self.end]}.",
             1,
             lambda at: self._move_to(at[0]),
         )

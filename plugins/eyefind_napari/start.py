@@ -21,7 +21,8 @@ def review(paths: Sequence[Path], out: Path | None = None) -> None:
         Folder of the records.
     """
     viewer = napari.Viewer(title="eyefind")
-    open_review(viewer, paths, out)
+    # All of the screen: photo and magnifier cannot be too large.
+    open_review(viewer, paths, out).window().showMaximized()
     # What the window is made of stays until it closes. To look through all of it for
     # garbage took 160 ms, now and then just when an answer was waiting.
     gc.freeze()

@@ -103,6 +103,29 @@ def test_accept_all_the_rest_says_how_many_and_is_one_undo(bench, way):
     assert "3 flags accepted" in bench.said[-1]
     bench.key("U")
     assert bench.on_disk == {"F1": "rejected"}
+    assert bench.said[-1] == "bed 1, clump 1 of 3.", "what was said holds no more"
+
+
+def test_where_none_is_so_likely_nothing_is_accepted(bench):
+    bench.control.set_settings(accept_from=100)
+    bench.key("F4")
+    assert bench.said[-1].startswith("No open flag is 100 % likely or more")
+    assert not bench.on_disk
+
+
+@pytest.mark.parametrize("key", ["J", "H", "U", "F4", "W"])
+def test_a_key_brings_the_question_into_sight(bench, key):
+    """Tab may have scrolled the page on its way to the magnifier."""
+    bench.control.set_settings(text_percent=200)
+    bench.key("K")
+    bench.point(300, 300)
+    bench.qtbot.wait(150)
+    bar = bench.panel.pages.currentWidget().verticalScrollBar()
+    bar.setValue(bar.maximum())
+    assert bar.value() > 0
+    bench.key(key)
+    assert bench.widget("question").visibleRegion().boundingRect().height() > 0
+    assert bar.value() == 0
 
 
 def test_the_panel_tells_kind_chance_reasons_tuber_and_effect(bench):

@@ -175,7 +175,10 @@ def test_the_end_is_put_to_where_the_pointer_is_by_key(planned, way):
     scale = planned.session.record.scale.px_per_mm
     start = cut_to_move(planned).path_px[0]
     act(planned, way)
-    assert "Click where cut 1 is to be" in planned.widget("message").text()
+    assert (
+        "Cut 1: click the new place where the blade enters"
+        in planned.widget("message").text()
+    )
     words = planned.on_disk
     target = start + np.array([0, -0.5 * scale])
     planned.point(*target)
@@ -221,7 +224,7 @@ def test_cuts_and_ends_are_chosen_and_the_magnifier_goes_there(planned, turns):
     cut = planned.control.plan.cuts[1]
     assert magnifier.centre == pytest.approx(tuple(cut.path_px[0]))
     act(planned, other_end)
-    assert "where it leaves" in planned.widget("cut").text()
+    assert "where the blade leaves" in planned.widget("cut").text()
     assert magnifier.centre == pytest.approx(tuple(cut.path_px[-1]))
     act(planned, before)
     assert planned.widget("cut").text().startswith("Cut 1 of")
