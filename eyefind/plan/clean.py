@@ -12,6 +12,7 @@ from eyefind.plan.drafts import Cleaned, Draft
 from eyefind.plan.guard import Guard
 from eyefind.plan.oversize import trim_oversize
 from eyefind.plan.parts import Body, Clump, hanging_on, trimmed
+from eyefind.plan.reach import in_reach, make_reach
 from eyefind.plan.shapes import points_of
 from eyefind.plan.standing import Eye
 from eyefind.plan.stubs import shorten_stems
@@ -20,6 +21,8 @@ from eyefind.rules import Rule, Rules
 
 PAST_NECK_MM = 12.0
 """How far past the neck a cut may move to keep clear of neighbours."""
+ACROSS: tuple[Tool, ...] = ("fine-point snips", "secateurs", "knife")
+"""What cuts across a neck or a root, the smallest first."""
 CROWN_GAP_MM = 1.0
 """A part is cut off this far from what it hangs on, to leave the crown unhurt."""
 
@@ -94,7 +97,12 @@ def with_stubs(
     on_stems = [target for target in targets if target.stem is not None]
     guard = standing_guard(done, clump, eyes, rules)
     shorten_stems(done, on_stems, guard, clump.px_per_mm, rules, stub)
-    return _in_order(done)
+    _in_order(done)
+    reach = make_reach(eyes, rules, clump.px_per_mm)
+    there = {body.id: body.shape for body in clump.bodies.values()}
+    there |= {stem.id: stem.shape for stem in clump.stems}
+    done.drafts = in_reach(done.drafts, there, reach)
+    return done
 
 
 def standing_guard(
@@ -161,11 +169,22 @@ def _take_off(
     if not _eyes_allow(done, target, gone, own, guard, rules):
         return
     kind, flag = target.flag.kind, target.flag.id
-    thickness_mm = cut.path.intersection(body.shape).length / ppm
     why = words.why_off(kind, target.what, flag)
-    tool = words.tool_for(thickness_mm, rules)
     off = how.off(target.what, body.host)
-    done.drafts.append(Draft(words.TAKE_OFF[kind], cut.path, tool, why, off))
+    thick_px = cut.path.intersection(body.shape).length
+    done.drafts.append(
+        Draft(
+            words.TAKE_OFF[kind],
+            cut.path,
+            ACROSS[0],
+            why,
+            off,
+            ACROSS,
+            thick_px,
+            (body.id, *along),
+            (body.id, *along),
+        )
+    )
     what = target.what if body.id in done.bodies else f"{target.what} {flag}"
     _discard(done, what, words.REASON[kind], body.id, cut.leaves)
     done.bodies.pop(body.id, None)
@@ -212,12 +231,24 @@ def _trim(
         return
     if kind == "soft":
         why = words.why_back(target.what, flag, rules["soft_margin_mm"])
-        tool: Tool = "knife"
+        tools: tuple[Tool, ...] = ("knife",)
     else:
         why = words.why_tail(target.what, flag)
-        tool = words.tool_for(thickness_mm, rules)
-    back = how.end(body.id)
-    done.drafts.append(Draft(words.TAKE_OFF[kind], cut.path, tool, why, back))
+        tools = ACROSS
+    own = (body.id, *along)
+    done.drafts.append(
+        Draft(
+            words.TAKE_OFF[kind],
+            cut.path,
+            tools[0],
+            why,
+            how.end(body.id),
+            tools,
+            thickness_mm * ppm,
+            own,
+            tuple(along),
+        )
+    )
     what = "soft end of" if kind == "soft" else "thin end of"
     _discard(done, f"{what} {body.id}", words.REASON[kind], body.id, cut.leaves)
     done.bodies[body.id] = trimmed(body, cut.stays, cut.at_px)

@@ -11,13 +11,27 @@ from eyefind.plan.parts import Body, StemPart
 
 @dataclass(frozen=True, eq=False)
 class Draft:
-    """A cut that has no number yet; fields as in `eyefind.data.Cut`."""
+    """A cut that has no number yet; fields as in `eyefind.data.Cut`, and more.
+
+    Attributes
+    ----------
+    tools : tuple of Tool
+        What it may be made with, the best first.
+    thick_px : float
+        How thick what is cut is.
+    own, frees : tuple of str
+        Ids of what is cut itself, and of what leaves the bench with it.
+    """
 
     purpose: str
     path: LineString
     tool: Tool
     why: str
     how: How
+    tools: tuple[Tool, ...] = ()
+    thick_px: float = 0.0
+    own: tuple[str, ...] = ()
+    frees: tuple[str, ...] = ()
 
 
 @dataclass(eq=False)

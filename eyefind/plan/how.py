@@ -42,10 +42,23 @@ def end(tuber: str) -> How:
     )
 
 
+def past(way: How, blocked_by: Sequence[str], across: Sequence[str]) -> How:
+    """Say of a cut that no tool reaches from the side what lies in its way."""
+    if across:
+        return way._replace(enter=f"Lift {names(across)} aside first. {way.enter}")
+    if not blocked_by:
+        return way
+    verb = "lies" if len(blocked_by) == 1 else "lie"
+    return way._replace(
+        enter=f"{way.enter[:-1]}, from above: {names(blocked_by)} {verb} in the way."
+    )
+
+
 def split(
     between: Sequence[tuple[str, str]],
     sides: Sequence[Sequence[str]],
     through_stem: bool,
+    outwards: bool = False,
 ) -> How:
     """Say how a crown is split.
 
@@ -58,6 +71,8 @@ def split(
         Letters of the pieces on both sides, the larger side first.
     through_stem : bool
         Whether the stub is split as well.
+    outwards : bool
+        Whether a split goes from the earlier cut to the rim.
     """
     middle = "the middle" + (" of crown and stub" if through_stem else "")
     gaps = [f"between necks {one} and {other}" for one, other in between]
@@ -70,6 +85,10 @@ def split(
             "Cut right across.",
         )
     enter = f"Enter {gaps[0]}."
+    if outwards:
+        return How(
+            hold, f"Enter at {middle}, in the earlier cut.", f"Go out {gaps[0]}."
+        )
     if len(gaps) == 1:
         return How(hold, enter, f"Stop at {middle}, at the earlier cut.")
     return How(hold, enter, f"Go through {middle}, out {gaps[1]}.")

@@ -42,7 +42,10 @@ def trim_oversize(done: Cleaned, guard: Guard, px_per_mm: float, rules: Rules) -
             continue
         why = words.why_trim(body.id, long_mm, rules)
         far = how.end(body.id)
-        done.drafts.append(Draft(words.TRIM, cut.path, "knife", why, far))
+        own = (body.id,)
+        done.drafts.append(
+            Draft(words.TRIM, cut.path, "knife", why, far, ("knife",), 0.0, own)
+        )
         what = f"far end of {body.id}"
         outline = points_of(cut.leaves)
         done.discards.append(Discard(what, words.FAR_END, body.id, outline))

@@ -17,6 +17,7 @@ from eyefind.plan.guard import Guard
 from eyefind.plan.order import divided, eyes_lie_where_told
 from eyefind.plan.parts import Clump, read_clump
 from eyefind.plan.pieces import lettered, room_of
+from eyefind.plan.reach import make_reach
 from eyefind.plan.search import USUAL, Search
 from eyefind.plan.shapes import polygon
 from eyefind.plan.sides import counted_once
@@ -233,7 +234,10 @@ def _told(bench: Bench, picked: Picked, wish: Wish, reviewed: bool) -> Plan:
         division.leaves, cleaned.bodies, bench.doubts, clump.outline, bench.rules
     )
     guard = bench.guard(cleaned)
-    drafts = cleaned.drafts + split_drafts(division, letters, guard, clump.px_per_mm)
+    reach = make_reach(bench.eyes, bench.rules, clump.px_per_mm)
+    drafts = cleaned.drafts + split_drafts(
+        division, letters, guard, reach, clump.px_per_mm
+    )
     cuts = [
         Cut(number, d.purpose, shapely.get_coordinates(d.path), d.tool, d.why, *d.how)
         for number, d in enumerate(drafts, 1)

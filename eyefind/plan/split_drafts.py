@@ -11,15 +11,18 @@ from eyefind.plan import how, words
 from eyefind.plan.division import Division, Split
 from eyefind.plan.drafts import Draft
 from eyefind.plan.guard import Guard
+from eyefind.plan.reach import Reach, Shapes, Way
 
-TIGHT_MM = 3.0
-"""With less room than this beside a stroke a knife is too broad."""
 OUTSIDE_MM = (5.0, 3.0, 2.0, 1.0)
 """A stroke is drawn from this far outside, the farther the better."""
 
 
 def split_drafts(
-    division: Division, letters: Mapping[int, str], guard: Guard, px_per_mm: float
+    division: Division,
+    letters: Mapping[int, str],
+    guard: Guard,
+    reach: Reach,
+    px_per_mm: float,
 ) -> list[Draft]:
     """Return the splits as cuts, in their order.
 
@@ -31,6 +34,8 @@ def split_drafts(
         ``id`` of each piece's part -> its letter.
     guard : Guard
         The rules.
+    reach : Reach
+        Finds the ways of the tools.
     px_per_mm : float
         Scale.
 
@@ -50,14 +55,36 @@ def split_drafts(
         held = [division.leaves[k] for side in split.sides for k in side]
         stems = [stem.shape for part in held for stem in part.stems]
         through = any(split.path.intersects(stem) for stem in stems)
-        tight = split.clearance_px < TIGHT_MM * px_per_mm
-        small = split.purpose == words.SPLIT
-        tool: Tool = "fine-point snips" if tight and small else "knife"
+        # What was split off before lies elsewhere.
+        there = {unit.tubers[0]: unit.shape for part in held for unit in part.units}
         path = _from_outside(split, whole, guard, px_per_mm)
+        tool, way = _way(split, path, there, reach)
+        turned = way.path is not path
+        outwards = turned and split.purpose == words.SPLIT
+        between = split.between[::-1] if turned else split.between
+        told = how.split(between, sides, through, outwards)
+        told = how.past(told, way.blocked_by, way.across)
         why = words.why_split(sides)
-        way = how.split(split.between, sides, through)
-        drafts.append(Draft(split.purpose, path, tool, why, way))
+        drafts.append(Draft(split.purpose, way.path, tool, why, told))
     return drafts
+
+
+def _way(
+    split: Split, path: LineString, there: Shapes, reach: Reach
+) -> tuple[Tool, Way]:
+    """Return the tool for a split and its way.
+
+    A halving cut has two ways in. A split goes in from outside; where that way is not
+    free it may go out from the middle, where the earlier cut is open.
+    """
+    small = split.purpose == words.SPLIT
+    tight = split.clearance_px < reach.knife_room_px
+    tools: list[Tool] = ["knife"]
+    if small and tight and path.length <= reach.sizes["fine-point snips"].long:
+        tools = ["fine-point snips", "knife"]
+    ends = [path, path.reverse()]
+    ways = [(tool, reach.way_in(end, tool, there)) for end in ends for tool in tools]
+    return min(ways, key=lambda found: len(found[1].blocked_by) > 0)
 
 
 def _size(division: Division, side: list[int]) -> float:

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from eyefind.data import Discard
+from eyefind.data import Discard, Tool
 from eyefind.plan import how, words
 from eyefind.plan.crosscut import cross_cut
 from eyefind.plan.drafts import Cleaned, Draft
@@ -78,7 +78,13 @@ def _shortened(
     if sound <= wanted:
         why += words.because_soft(soft[0].flag.id)
     shorten = how.stem(stem.id, left_mm)
-    done.drafts.append(Draft(words.SHORTEN, cut.path, "secateurs", why, shorten))
+    thick_px = cut.path.intersection(stem.shape).length
+    tools: tuple[Tool, ...] = ("secateurs", "knife")
+    done.drafts.append(
+        Draft(
+            words.SHORTEN, cut.path, tools[0], why, shorten, tools, thick_px, (stem.id,)
+        )
+    )
     what = f"top of stem {stem.id}"
     outline = points_of(cut.leaves)
     done.discards.append(Discard(what, words.ONLY_A_STUB, stem.id, outline))

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from eyefind.data import Kind, Tool
+from eyefind.data import Kind
 from eyefind.rules import Rule, Rules
 
 SHORTEN = "shorten the stem"
@@ -80,12 +80,6 @@ def names(ids: Sequence[str]) -> str:
     if len(ids) < 2:
         return "".join(ids)
     return f"{', '.join(ids[:-1])} and {ids[-1]}"
-
-
-def tool_for(thickness_mm: float, rules: Rules) -> Tool:
-    """Return the class of tool for a neck or root of this thickness."""
-    thin = thickness_mm <= rules.value("snips_reach_mm")
-    return "fine-point snips" if thin else "secateurs"
 
 
 def in_a_hundred(chance: float) -> str:
