@@ -168,9 +168,11 @@ class Marks(QObject):
     def _lay(self, layer: Image, picture: Overlay) -> None:
         """Lay a picture of any fineness over the part of the photo that it covers."""
         frame = self.control.frame
-        if frame is None or np.array_equal(layer.data, picture):
-            return  # To upload and draw it again would cost some 40 ms.
-        layer.data = picture
+        if frame is None:
+            return
+        if not np.array_equal(layer.data, picture):
+            # To upload and draw the same again would cost some 40 ms.
+            layer.data = picture
         size = np.array([frame.height_px, frame.width_px])
         step = size / picture.shape[:2]
         corner = np.array([frame.top_px, frame.left_px]) - 0.5 + step / 2

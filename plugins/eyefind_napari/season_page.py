@@ -17,15 +17,18 @@ from qtpy.QtWidgets import (
     QFileDialog,
     QLabel,
     QLineEdit,
+    QListView,
     QListWidget,
     QListWidgetItem,
+    QMainWindow,
     QProgressBar,
     QPushButton,
+    QTabBar,
     QVBoxLayout,
     QWidget,
 )
 
-from eyefind.desk.settings import read_settings, settings_path
+from eyefind.desk.settings import Settings, read_settings, settings_path
 from eyefind.errors import EyefindError, UsageError
 from eyefind.rules import Rules, load_rules
 from eyefind.season.binding import refresh
@@ -41,12 +44,16 @@ from eyefind.season.garden import find_clump, find_season, set_clumps
 from eyefind.season.ledger import Ledger
 from eyefind.season.progress import Waiting
 from eyefind_napari.panel import ReviewPanel
-from eyefind_napari.theme import style_sheet
+from eyefind_napari.parts import Scrolled, column, dock_of
+from eyefind_napari.room import MARGIN_PX
+from eyefind_napari.theme import NAPARI_TITLE_PX, style_sheet, title_px
 
 if TYPE_CHECKING:
     from napari import Viewer
 
 WAITING = Qt.ItemDataRole.UserRole
+QUEUE_PX, SHORT_PX = 360, 240
+"""Least heights of the lists; the page scrolls where the window is lower."""
 
 
 def season_dock(viewer: "Viewer") -> "SeasonPage":
@@ -86,12 +93,14 @@ def season_dock(viewer: "Viewer") -> "SeasonPage":
         panel = page.review()
         if panel is not None:
             panel.control.open([path])
+            dock = dock_of(panel)
+            if dock is not None:
+                dock.raise_()
         else:
             viewer.open(str(path), plugin="eyefind")
 
     page = SeasonPage(Ledger(Path(chosen)), load_rules(), open_photo)
-    settings, _ = read_settings(settings_path())
-    page.setStyleSheet(style_sheet(settings.scheme, settings.text_percent))
+    page.dress(read_settings(settings_path())[0])
     return page
 
 
@@ -128,19 +137,22 @@ class SeasonPage(QWidget):
             self.short: "Varieties that are short",
             self.message: "What went wrong",
         }
-        column = QVBoxLayout(self)
         for widget, name in named.items():
             widget.setAccessibleName(name)
-            column.addWidget(widget)
-        column.setStretchFactor(self.queue, 2)
-        column.setStretchFactor(self.short, 1)
+        outer = QVBoxLayout(self)
+        outer.addWidget(Scrolled(column(*named), "area_season"))
         for text in (self.state, self.message):
             text.setWordWrap(True)
             text.setTextFormat(Qt.TextFormat.PlainText)
-        for listed in (self.queue, self.short):
+            text.setIndent(0)
+        for listed, least_px in ((self.queue, QUEUE_PX), (self.short, SHORT_PX)):
+            listed.setMinimumHeight(least_px)
             listed.setWordWrap(True)
+            listed.setSpacing(4)
+            listed.setResizeMode(QListView.ResizeMode.Adjust)
+            listed.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.progress.setTextVisible(False)  # the words above it tell
-        self.note.setPlaceholderText("A note on this clump; Enter keeps it")
+        self.note.setPlaceholderText("A note; Enter keeps it")
         self.again.clicked.connect(lambda: self.renew())
         self.queue.itemActivated.connect(self._open)
         self.queue.currentItemChanged.connect(lambda *_: self._show_note())
@@ -155,6 +167,8 @@ class SeasonPage(QWidget):
         if panel is not None and panel is not self.followed:
             panel.control.settings_changed.connect(self.restyle)
             self.followed = panel
+            self._lie_behind(panel)
+            self.restyle()
         self.renew()
 
     def review(self) -> ReviewPanel | None:
@@ -166,9 +180,23 @@ class SeasonPage(QWidget):
         """Take over the colours and the text size of the review."""
         panel = self.review()
         if panel is not None:
-            settings = panel.control.settings
-            self.setStyleSheet(style_sheet(settings.scheme, settings.text_percent))
+            self.dress(panel.control.settings)
             self.renew()
+
+    def dress(self, settings: Settings) -> None:
+        """Take colours and size of the text; leave a dock's title its room."""
+        self.setStyleSheet(style_sheet(settings.scheme, settings.text_percent))
+        room = title_px(settings.text_percent) - NAPARI_TITLE_PX
+        self.layout().setContentsMargins(MARGIN_PX, room, MARGIN_PX, MARGIN_PX)
+
+    def _lie_behind(self, panel: ReviewPanel) -> None:
+        """Share one place with the review, as tabs: below it both would be squeezed."""
+        window, own, other = self.window(), dock_of(self), dock_of(panel)
+        if isinstance(window, QMainWindow) and own is not None and other is not None:
+            window.tabifyDockWidget(other, own)
+            own.raise_()
+            for tabs in window.findChildren(QTabBar):
+                tabs.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
 
     def renew(self) -> None:
         """Take over what changed in records and ledger, and show it."""
@@ -211,7 +239,7 @@ class SeasonPage(QWidget):
         listed.addItem(heading)
 
     def _add(self, clump: Waiting, is_chosen: bool) -> None:
-        item = QListWidgetItem(f"    {waiting_words(clump)}")
+        item = QListWidgetItem(waiting_words(clump))
         item.setData(WAITING, clump)
         self.queue.addItem(item)
         if is_chosen:

@@ -21,8 +21,11 @@ def review(paths: Sequence[Path], out: Path | None = None) -> None:
         Folder of the records.
     """
     viewer = napari.Viewer(title="eyefind")
-    # All of the screen: photo and magnifier cannot be too large.
-    open_review(viewer, paths, out).window().showMaximized()
+    window = open_review(viewer, paths, out).window()
+    # All of the screen: photo and magnifier cannot be too large. Not every system
+    # knows how to maximise.
+    window.setGeometry(window.screen().availableGeometry())
+    window.showMaximized()
     # What the window is made of stays until it closes. To look through all of it for
     # garbage took 160 ms, now and then just when an answer was waiting.
     gc.freeze()

@@ -135,6 +135,8 @@ def frame_sheet(percent: int) -> str:
         font-size: {size:.1f}pt;
     }}
     QMenuBar::item, QMenu::item {{ padding: {size / 2:.0f}px; }}
+    QTabBar, QTabBar::tab {{ font-size: {size:.1f}pt; }}
+    QTabBar::tab {{ min-height: {TARGET_PX}px; padding: 0px {size:.0f}px; }}
     QStatusBar, QStatusBar QLabel {{ min-height: {2 * size:.0f}px; }}
     #QtCustomTitleBar {{ padding: 0px; min-height: {title_px(percent)}px; }}
     #QtCustomTitleBar[vertical="True"] {{
@@ -220,6 +222,11 @@ def style_sheet(scheme: Scheme, percent: int) -> str:
     QSpinBox::up-arrow, QSpinBox::down-arrow {{
         width: {size:.0f}px; height: {size:.0f}px;
     }}
+    QProgressBar {{
+        background: {css(p.ground)}; border: {EDGE_PX}px solid {css(p.edge)};
+        min-height: {2 * pad}px;
+    }}
+    QProgressBar::chunk {{ background: {css(p.bar)}; }}
     QListWidget::item:selected {{
         background: {css(p.chosen)}; color: {css(p.chosen_ink)};
     }}

@@ -119,3 +119,20 @@ def test_marks_differ_by_kind_and_state_without_their_colour(bench):
             assert (ink == 0).all(axis=1).any(), "black outline"
             assert (ink == 255).all(axis=1).any(), "white outline"
     assert len(set(seen.values())) == len(seen)
+
+
+def test_every_clump_is_seen_whole_as_soon_as_it_is_shown(window, qtbot, garden):
+    viewer, panel = window
+    for layer in [*viewer.layers]:  # As in a window that was just opened.
+        viewer.layers.remove(layer)
+    panel.control.open([garden])
+    for index in range(3):
+        panel.control.go_to_clump(index)
+        qtbot.waitUntil(lambda: panel.control.session is not None, timeout=10_000)
+        frame, canvas = panel.control.frame, viewer.window._qt_viewer.canvas.native
+        zoom = viewer.scene.camera.zoom
+        shares = (
+            frame.height_px * zoom / canvas.height(),
+            frame.width_px * zoom / canvas.width(),
+        )
+        assert max(shares) == pytest.approx(1.0, abs=0.02)

@@ -1,7 +1,11 @@
 """The page of the season beside the review, in a real window."""
 
 import pytest
+from eyefind_napari.parts import dock_of
 from eyefind_napari.season_page import season_dock
+from eyefind_napari.theme import TARGET_PX, TEXT_PT
+from qtpy.QtCore import QPoint, QRect, Qt
+from qtpy.QtWidgets import QTabBar
 
 from eyefind.rules import load_rules
 from eyefind.season.batch import Looked, enter
@@ -63,3 +67,42 @@ def test_its_type_grows_with_that_of_the_review(bench, page):
     bench.panel.control.set_settings(text_percent=200)
     assert page.queue.font().pointSizeF() == 2 * before
     assert page.queue.item(0).font().pointSizeF() == 2 * before
+
+
+def test_it_shares_one_place_with_the_review_as_tabs(bench, page):
+    window, dock = bench.panel.window(), dock_of(page)
+    assert dock_of(bench.panel) in window.tabifiedDockWidgets(dock)
+    bench.qtbot.waitUntil(lambda: not page.visibleRegion().isEmpty())
+    assert bench.panel.visibleRegion().isEmpty()
+    page.queue.itemActivated.emit(
+        next(
+            page.queue.item(row)
+            for row in range(page.queue.count())
+            if "bed 2:" in page.queue.item(row).text()
+        )
+    )
+    bench.qtbot.waitUntil(lambda: not bench.panel.visibleRegion().isEmpty())
+
+
+@pytest.mark.parametrize("percent", [100, 200])
+@pytest.mark.parametrize("scheme", ["dark", "light"])
+def test_nothing_of_it_is_cut_off(bench, page, scheme, percent):
+    bench.control.set_settings(text_percent=percent, scheme=scheme)
+    bench.qtbot.wait(300)
+    bar = dock_of(page).titleBarWidget()
+    corner = page.state.mapTo(dock_of(page), QPoint(0, 0))
+    assert not bar.geometry().intersects(QRect(corner, page.state.size()))
+    assert page.state.height() >= page.state.heightForWidth(page.state.width())
+    words = page.note.fontMetrics().horizontalAdvance(page.note.placeholderText())
+    assert page.note.contentsRect().width() >= words
+    for listed in (page.queue, page.short):
+        assert listed.horizontalScrollBar().maximum() == 0
+        assert listed.height() >= 240
+    for made in (page.again, page.note):
+        assert min(made.width(), made.height()) >= TARGET_PX
+    tabs = [t for t in bench.panel.window().findChildren(QTabBar) if t.isVisible()]
+    assert tabs
+    for bar in tabs:
+        assert bar.height() >= TARGET_PX
+        assert bar.fontInfo().pointSizeF() >= TEXT_PT * percent / 100 - 0.5
+        assert bar.focusPolicy() & Qt.FocusPolicy.TabFocus
