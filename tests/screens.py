@@ -73,6 +73,7 @@ class Screens:
             self.settle()
         self.wait_for(lambda: self.control.plan is not None)
         self.panel.show_page(2)
+        self.panel.plan_page.work["cut_after"]()
         self.take("window-plan")
         self.panel.show_page(3)
         self.take("window-clumps")
@@ -93,6 +94,8 @@ class Screens:
         self.panel.show_page(0)
         self.window.resize(*SMALL_PX)
         self.take("window-small")
+        self.control.set_settings(text_percent=200)
+        self.take("window-small-200")
 
     def take_lamp(self) -> None:
         """Take the picture of the relief by lamp."""
