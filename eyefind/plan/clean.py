@@ -100,7 +100,11 @@ def with_stubs(
     _in_order(done)
     reach = make_reach(eyes, rules, clump.px_per_mm)
     there = {body.id: body.shape for body in clump.bodies.values()}
-    there |= {stem.id: stem.shape for stem in clump.stems}
+    there |= {stem.id: stem.shape for stem in done.stems}
+    there |= {
+        words.top_of(whole.id): whole.shape.difference(stub.shape)
+        for whole, stub in zip(clump.stems, done.stems, strict=True)
+    }
     done.drafts = in_reach(done.drafts, there, reach)
     return done
 

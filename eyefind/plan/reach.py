@@ -199,14 +199,13 @@ def in_reach(drafts: Sequence[Draft], there: Shapes, reach: Reach) -> list[Draft
         chosen = next((k for k, (_, way) in enumerate(told) if not waits(k, way)), 0)
         draft = left.pop(chosen)
         tool, way = told[chosen]
-        done.append(
-            replace(
-                draft,
-                tool=tool,
-                path=way.path,
-                how=how.past(draft.how, way.blocked_by, way.across),
-            )
-        )
+        # What leaves as a whole may be lifted; all else hangs fast on the crown.
+        loose = {
+            name for later in left if later.own == later.frees for name in later.own
+        }
+        over = [name for name in way.across if name in loose]
+        past = how.past(draft.how, way.blocked_by, over)
+        done.append(replace(draft, tool=tool, path=way.path, how=past))
         for name in draft.frees:
             there.pop(name, None)
     return done

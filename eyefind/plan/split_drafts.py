@@ -63,7 +63,7 @@ def split_drafts(
         outwards = turned and split.purpose == words.SPLIT
         between = split.between[::-1] if turned else split.between
         told = how.split(between, sides, through, outwards)
-        told = how.past(told, way.blocked_by, way.across)
+        told = how.past(told, way.blocked_by, ())
         why = words.why_split(sides)
         drafts.append(Draft(split.purpose, way.path, tool, why, told))
     return drafts

@@ -82,7 +82,15 @@ def _shortened(
     tools: tuple[Tool, ...] = ("secateurs", "knife")
     done.drafts.append(
         Draft(
-            words.SHORTEN, cut.path, tools[0], why, shorten, tools, thick_px, (stem.id,)
+            words.SHORTEN,
+            cut.path,
+            tools[0],
+            why,
+            shorten,
+            tools,
+            thick_px,
+            (stem.id, words.top_of(stem.id)),
+            (words.top_of(stem.id),),
         )
     )
     what = f"top of stem {stem.id}"

@@ -75,6 +75,11 @@ NOT_CHECKED = (
 )
 
 
+def top_of(stem: str) -> str:
+    """Name what is cut off a stem."""
+    return f"the top of {stem}"
+
+
 def names(ids: Sequence[str]) -> str:
     """Return ids as a list in a sentence: ``A, B and C``."""
     if len(ids) < 2:

@@ -39,7 +39,9 @@ class After:
 
     def tell(self, pictures: Pictures) -> list[Flowable]:
         """Return what flows through the columns."""
+        name = words.clump_name(self.record.photo)
         return [
+            self._heading(f"{name}: after the cuts"),
             *self._drying(),
             *self._pieces(),
             *self._apart(pictures.apart),
