@@ -102,6 +102,23 @@ class Bench:
         self.qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
         self.settle()
 
+    def space(self, name):
+        """Go to one of our buttons with the keyboard and press it there."""
+        button = self.widget(name)
+        for number in range(self.panel.pages.count()):
+            if self.panel.pages.widget(number).isAncestorOf(button):
+                self.panel.show_page(number)
+        self.qtbot.waitUntil(button.isVisible)
+        button.setFocus(Qt.FocusReason.TabFocusReason)
+        self.qtbot.waitUntil(button.hasFocus)
+        self.qtbot.keyClick(button, Qt.Key.Key_Space)
+        self.settle()
+
+    def take_photo_place(self, row, col):
+        """Point at a place of the photo and press the key that takes it."""
+        self.point(row, col)
+        self.key("W")
+
     def settle(self):
         """Let marks, plan and queue follow the flag that is shown."""
         self.qtbot.waitUntil(lambda: not self.control.following)
@@ -140,6 +157,8 @@ class Bench:
             Qt.MouseButton.NoButton,
             Qt.KeyboardModifier.NoModifier,
         )
+        # vispy leaves out what comes too soon after the last one.
+        self.qtbot.wait(30)
         QApplication.sendEvent(self.canvas, move)
 
     @property
@@ -184,6 +203,18 @@ def window(tmp_path_factory, deciding):
         viewer.close()
     del viewer, panel
     gc.collect()
+
+
+@pytest.fixture(params=["mouse", "key"])
+def hand(request, bench):
+    """Presses a button of ours, with the mouse or by the keyboard."""
+    return bench.click if request.param == "mouse" else bench.space
+
+
+@pytest.fixture
+def take(hand, bench):
+    """Takes a place of the photo, by the same hand."""
+    return bench.click_photo if hand == bench.click else bench.take_photo_place
 
 
 @pytest.fixture(scope="session")

@@ -172,26 +172,26 @@ def test_the_colours_are_on_the_screen(bench, scheme):
     assert settings_on_disk(bench)["scheme"] == scheme
 
 
-def test_text_is_made_larger_and_smaller(bench):
+def test_text_is_made_larger_and_smaller(bench, hand):
     for percent in (125, 150, 175, 200, 200):
-        bench.click("text_larger")
+        hand("text_larger")
         assert bench.control.settings.text_percent == percent
     for percent in (175, 150, 125, 100, 100):
-        bench.click("text_smaller")
+        hand("text_smaller")
         assert bench.control.settings.text_percent == percent
 
 
-def test_the_enhanced_view_is_chosen(bench):
-    bench.click("view_relief")
+def test_the_enhanced_view_is_chosen(bench, hand):
+    hand("view_relief")
     assert bench.control.settings.view == "relief"
     assert "relief" in bench.widget("magnifier_title").text()
 
 
-def test_the_limit_of_accepting_the_rest_is_chosen(bench):
-    bench.click("accept_lower")
+def test_the_limit_of_accepting_the_rest_is_chosen(bench, hand):
+    hand("accept_lower")
     assert "from 75 %" in bench.widget("accept_rest").text()
-    bench.click("accept_higher")
-    bench.click("accept_higher")
+    hand("accept_higher")
+    hand("accept_higher")
     assert "from 85 %" in bench.widget("accept_rest").text()
 
 

@@ -111,36 +111,36 @@ def test_a_flag_is_resized_without_dragging(bench, way, factor):
     assert bench.flag(flag.id).size_mm == pytest.approx(flag.size_mm * factor, rel=0.01)
 
 
-def test_a_flag_is_tied_to_another_tuber(bench):
+def test_a_flag_is_tied_to_another_tuber(bench, hand):
     flag = bench.session.current
     assert flag.belongs_to != "T3"
-    bench.click("part_T3")
-    bench.click("tie")
+    hand("part_T3")
+    hand("tie")
     assert bench.flag(flag.id).belongs_to == "T3"
 
 
-def test_a_tuber_is_marked_as_spent_parent_or_soft(bench):
-    bench.click("part_T5")
-    bench.click("mark_parent")
+def test_a_tuber_is_marked_as_spent_parent_or_soft(bench, hand):
+    hand("part_T5")
+    hand("mark_parent")
     assert bench.on_disk == {"F1": "confirmed"}  # The flag that was there already.
-    bench.click("part_T2")
-    bench.click("mark_soft")
+    hand("part_T2")
+    hand("mark_soft")
     added = bench.flag("G1")
     assert (added.kind, added.belongs_to) == ("soft", "T2")
     assert bench.on_disk["G1"] == "confirmed"
 
 
-def test_a_tuber_is_marked_blind_in_one_go(bench):
-    bench.click("part_T2")
-    bench.click("mark_blind")
+def test_a_tuber_is_marked_blind_in_one_go(bench, hand):
+    hand("part_T2")
+    hand("mark_blind")
     assert bench.on_disk == {"G1": "rejected", "E2": "rejected"}
     bench.key("U")
     assert bench.on_disk == {}
 
 
-def test_one_click_makes_a_stem(bench):
-    bench.click("mend_stem")
-    bench.click_photo(*middle("T3"))
+def test_one_click_makes_a_stem(bench, hand, take):
+    hand("mend_stem")
+    take(*middle("T3"))
     anatomy = force(bench).anatomy
     assert "T3" not in [tuber.id for tuber in anatomy.tubers]
     assert [stem.id for stem in anatomy.stems] == ["S1", "S2"]
@@ -148,23 +148,23 @@ def test_one_click_makes_a_stem(bench):
     assert [stem.id for stem in force(bench).anatomy.stems] == ["S1"]
 
 
-def test_two_clicks_merge_tubers(bench):
-    bench.click("mend_merge")
-    bench.click_photo(*middle("T2"))
+def test_two_clicks_merge_tubers(bench, hand, take):
+    hand("mend_merge")
+    take(*middle("T2"))
     assert bench.said[-1].startswith("Click on both") or bench.widget("task").text()
-    bench.click_photo(*middle("T3"))
+    take(*middle("T3"))
     record = force(bench)
     assert [t.id for t in record.anatomy.tubers] == ["T1", "T2", "T4", "T5", "T6"]
     assert {f.belongs_to for f in record.flags if f.id in ("E2", "E3")} == {"T2"}
 
 
-def test_two_clicks_split_a_tuber(bench):
+def test_two_clicks_split_a_tuber(bench, hand, take):
     tuber = TUBERS["T3"]
     across = np.array([0.0, 1.0]) * 16 * bench.session.record.scale.px_per_mm
     centre = np.array(middle("T3"))
-    bench.click("mend_split")
-    bench.click_photo(*(centre - across))
-    bench.click_photo(*(centre + across))
+    hand("mend_split")
+    take(*(centre - across))
+    take(*(centre + across))
     tubers = {t.id: t for t in force(bench).anatomy.tubers}
     assert sorted(tubers) == ["T1", "T2", "T3", "T4", "T5", "T6", "T7"]
     assert tubers["T7"].attached_to == "T3"
@@ -172,10 +172,10 @@ def test_two_clicks_split_a_tuber(bench):
     assert parts == pytest.approx(tuber.volume_ml, rel=0.15)
 
 
-def test_two_clicks_hang_a_tuber_on_another(bench):
-    bench.click("mend_attach")
-    bench.click_photo(*middle("T4"))
-    bench.click_photo(*middle("T3"))
+def test_two_clicks_hang_a_tuber_on_another(bench, hand, take):
+    hand("mend_attach")
+    take(*middle("T4"))
+    take(*middle("T3"))
     tubers = {t.id: t for t in force(bench).anatomy.tubers}
     assert tubers["T4"].attached_to == "T3"
 

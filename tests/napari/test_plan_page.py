@@ -65,19 +65,19 @@ def test_it_is_drawn_again_at_every_change_and_leaves_when_it_is_out_of_date(pla
 
 
 @pytest.mark.parametrize("style", ["whole", "stems", "singles", "least"])
-def test_its_style_is_chosen(planned, style):
-    planned.click(f"style_{style}")
+def test_its_style_is_chosen(planned, hand, style):
+    hand(f"style_{style}")
     planned.qtbot.waitUntil(lambda: planned.control.plan.style == style)
     assert plan_on_disk(planned).style == style
 
 
-def test_fewer_pieces_are_asked_for_and_any_number_again(planned):
+def test_fewer_pieces_are_asked_for_and_any_number_again(planned, hand):
     many = len(planned.control.plan.pieces)
     assert many > 1
-    planned.click("piece_less")
+    hand("piece_less")
     planned.qtbot.waitUntil(lambda: planned.control.plan.most_pieces == many - 1)
     assert len(plan_on_disk(planned).pieces) == many - 1
-    planned.click("piece_more")
+    hand("piece_more")
     planned.qtbot.waitUntil(lambda: planned.control.plan.most_pieces is None)
     assert len(plan_on_disk(planned).pieces) == many
 
@@ -261,12 +261,12 @@ def test_the_sheet_is_saved(planned, way):
     assert "The sheet is saved" in planned.said[-1]
 
 
-def test_the_sheet_is_shown_for_printing(planned, monkeypatch):
+def test_the_sheet_is_shown_for_printing(planned, hand, monkeypatch):
     shown = []
     monkeypatch.setattr(
         "eyefind_napari.plan_page.QDesktopServices.openUrl", shown.append
     )
-    planned.click("print_sheet")
+    hand("print_sheet")
     assert [url.toLocalFile().endswith(".pdf") for url in shown] == [True]
 
 
