@@ -2,16 +2,22 @@
 
 import json
 from dataclasses import dataclass, replace
+from io import BytesIO
 from pathlib import Path
 
 import typer
+from PIL import Image
 
 from eyefind.data import Anatomy
 from eyefind.errors import UsageError
 from eyefind.job import Job
-from eyefind.record import record_path
+from eyefind.photo import read_photo
+from eyefind.record import record_path, write_bytes
 from eyefind.review import Review, sides_in_force
+from eyefind.sheet import draw_picture
+from eyefind.sheet.words import SIDES
 from eyefind.sides import Pairs, Suggestion, match, pair_words, read_pairs, suggest
+from eyefind.words import counted
 
 WISHES = ("style", "most_pieces", "room_l")
 """What was asked of a plan, to be asked of the next one."""
@@ -113,6 +119,42 @@ def run_side(
         return
     for line in _told(found, pairs, others, main_photo):
         typer.echo(line)
+    if pairs is None:
+        typer.echo(f"Look at both first: {_drawn(main_photo, side_photo, reviews)}")
+    elif pairs:
+        typer.echo(_to_answer(side_photo, reviews[1]))
+
+
+def _drawn(main_photo: Path, side_photo: Path, reviews: list[Review]) -> Path:
+    """Write both photos beside each other, their tubers named; return the file."""
+    photos = (main_photo, side_photo)
+    pictures = [
+        draw_picture(
+            read_photo(photo), replace(review.in_force, plan=None, flags=[]), {}
+        )
+        for photo, review in zip(photos, reviews, strict=True)
+    ]
+    tall = max(picture.height for picture in pictures)
+    both = Image.new("RGB", (sum(p.width for p in pictures), tall), "white")
+    both.paste(pictures[0], (0, 0))
+    both.paste(pictures[1], (pictures[0].width, 0))
+    data = BytesIO()
+    both.save(data, "PNG", compress_level=3)
+    folder = reviews[0].path.parent
+    path = folder / f"{main_photo.stem}-{side_photo.stem}{SIDES}.png"
+    write_bytes(path, data.getvalue())
+    return path
+
+
+def _to_answer(side_photo: Path, review: Review) -> str:
+    """Say how many flags of the other side still want an answer."""
+    left = len(review.undecided)
+    if not left:
+        return f"Every flag of {side_photo.name} is answered."
+    return (
+        f"{counted(left, 'flag')} of {side_photo.name} without your answer: until you "
+        f"answer them its eyes count by their likelihood (eyefind review {side_photo})."
+    )
 
 
 def _told(
@@ -122,7 +164,7 @@ def _told(
     doubt = "" if found.sure else "; another turn fits nearly as well: look closely"
     lines = [f"Suggested: {pair_words(found.pairs) or 'no pair'} ({how}{doubt})"]
     if pairs is None:
-        lines.append("Nothing was written. Say --yes, or name the pairs: --match T1=T3")
+        lines.append("No pair was kept. Say --yes, or name the pairs: --match T1=T3")
     else:
         lines.append(f"Kept: {pair_words(pairs) or 'not a side of this clump'}")
     if others:

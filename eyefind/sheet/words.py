@@ -20,6 +20,8 @@ from eyefind.review import sides_in_force
 SHEET: Final = ".eyefind-sheet"
 AFTER: Final = ".eyefind-after"
 """What stands behind a clump's name: the sheet for the bench, that for afterwards."""
+SIDES: Final = ".eyefind-sides"
+"""And for two photos beside each other, their tubers named."""
 OUT: Final = "OUT"
 STAMP: Final = "NOT YET REVIEWED"
 STAMP_WHY: Final = ("Flags still wait for an answer.", "Answer them before you cut.")

@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from PIL import Image
 from pypdf import PdfReader
 from standins import painted_photo
 
@@ -26,8 +27,29 @@ def test_a_suggestion_is_shown_and_nothing_written(garden, back, eyefind):
     result = eyefind("side", "bed 3.png", back.name)
     assert result.exit_code == 0, result.output
     assert "Suggested: T1=T1, T2=T2" in result.stdout
-    assert "Nothing was written. Say --yes" in result.stdout
+    assert "No pair was kept. Say --yes" in result.stdout
     assert sides(garden) == []
+
+
+def test_both_photos_are_drawn_beside_each_other_to_be_compared(garden, back, eyefind):
+    result = eyefind("side", "bed 3.png", back.name)
+    drawn = garden / "bed 3-bed 3 back.eyefind-sides.png"
+    assert f"Look at both first: {drawn.name}" in result.stdout
+    with Image.open(drawn) as picture:
+        halves = [picture.crop((k * 1800, 0, k * 1800 + 1800, 900)) for k in (0, 1)]
+        assert picture.width == 3600
+    # One clump in two files: both halves show it, with the names of its tubers.
+    assert halves[0].tobytes() == halves[1].tobytes()
+    assert len(halves[0].getcolors(10**6)) > 1000
+
+
+def test_it_says_how_many_flags_of_the_side_want_an_answer(garden, back, eyefind):
+    result = eyefind("side", "bed 3.png", back.name, "--yes")
+    assert "6 flags of bed 3 back.png without your answer" in result.stdout
+    names = [f"--confirm={flag}" for flag in ("E1", "E2", "E3", "E4", "F1", "F2")]
+    eyefind("answer", back.name, *names)
+    result = eyefind("side", "bed 3.png", back.name, "--yes")
+    assert "Every flag of bed 3 back.png is answered." in result.stdout
 
 
 def test_yes_takes_it_and_undo_takes_it_back(garden, back, eyefind):
