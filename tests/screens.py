@@ -7,6 +7,7 @@ Needs a screen of 1920 x 1200 px; on a machine without one run it as
 ``xvfb-run -s "-screen 0 1920x1200x24" python tests/screens.py``.
 """
 
+import os
 import shutil
 import sys
 import tempfile
@@ -16,15 +17,18 @@ from pathlib import Path
 
 import napari
 from eyefind_napari.panel import ReviewPanel
+from eyefind_napari.season_page import season_dock
 from eyefind_napari.start import open_review
 from qtpy.QtCore import Qt
 from qtpy.QtWidgets import QApplication
 
 from eyefind.desk.settings import LEAST_TIMES
 from eyefind.photo import further_frames
+from eyefind.season.archive import unpack
 
 ROOT = Path(__file__).parent.parent
 SAMPLES = ("bed4-tallow-sparrow-2", "bed1-lantern-moth-2", "bed3-harrow-pink-1")
+DEMO = ROOT / "tests" / "season" / "demo_season.zip"
 SIZE_PX, SMALL_PX = (1920, 1160), (1366, 768)
 WIDTH_PX, QUALITY = 1440, 82
 PATIENCE_S = 120
@@ -47,6 +51,8 @@ def main() -> None:
         screens = Screens(viewer, panel, folder)
         if lamp_set is None:
             screens.take_all()
+            os.environ["EYEFIND_LEDGER"] = str(unpack(DEMO, Path(work) / "demo"))
+            screens.take_season(viewer)
         else:
             screens.take_lamp()
         panel.stop()
@@ -96,6 +102,16 @@ class Screens:
         self.take("window-small")
         self.control.set_settings(text_percent=200)
         self.take("window-small-200")
+
+    def take_season(self, viewer: napari.Viewer) -> None:
+        """Take the picture of the season's page, of the demo season."""
+        self.control.set_settings(text_percent=100)
+        self.window.resize(*SIZE_PX)
+        page = season_dock(viewer)
+        viewer.window.add_dock_widget(page, name="The season", area="right")
+        self.settle()
+        page.grab().save(str(self.folder / "season-page.png"))
+        page.ledger.close()
 
     def take_lamp(self) -> None:
         """Take the picture of the relief by lamp."""
