@@ -46,13 +46,14 @@ def render_traced(
     ] = "llvm_ad_rgb",
     lamps: Lamps = 1,
     views: Annotated[int, typer.Option(min=1, help="Photographs a clump.")] = 1,
+    close: Annotated[bool, typer.Option("--close", help="Show crowns only.")] = False,
 ) -> None:
     """Render a set of the second family, for judging what was fitted on the first."""
     from eyefind.workshop.traced.command import write_traced
 
     for seed in range(first, first + count):
         name = f"traced{seed:05d}"
-        write_traced(out, name, seed, width, samples, variant, lamps, views)
+        write_traced(out, name, seed, width, samples, variant, lamps, views, close)
         typer.echo(f"{name} written ({seed - first + 1} of {count})")
 
 

@@ -12,6 +12,8 @@ from eyefind.workshop.traced.noise3 import Floats
 FAR_MM = (250.0, 500.0)
 FIELD_MM = (170.0, 380.0)
 """Least and greatest width of what is seen at the crown's distance."""
+CLOSE_MM = (75.0, 120.0)
+"""The same of a close-up."""
 VIEWS = {"above": (68, 88), "oblique": (32, 62), "side": (10, 26)}
 """Elevation of the camera, degrees."""
 SHAKE_PX = 2.0
@@ -64,8 +66,27 @@ class Camera:
         return unit(np.stack([right, down, np.ones_like(down)], -1) @ self.axes)
 
 
-def draw_camera(rng: np.random.Generator, clump: Clump, width: int) -> Camera:
-    """Draw where the phone is held; `width` is the picture's, px."""
+def draw_camera(
+    rng: np.random.Generator, clump: Clump, width: int, close: bool = False
+) -> Camera:
+    """Draw where the phone is held.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of chance.
+    clump : Clump
+        On the bench.
+    width : int
+        Of the picture, px.
+    close : bool
+        Show a square around the crown only.
+
+    Returns
+    -------
+    Camera
+        Looking at the clump.
+    """
     odds = [0.2, 0.55, 0.25] if clump.lying else [0.45, 0.4, 0.15]
     view = str(rng.choice(list(VIEWS), p=odds))
     rise = np.radians(rng.uniform(*VIEWS[view]))
@@ -77,7 +98,8 @@ def draw_camera(rng: np.random.Generator, clump: Clump, width: int) -> Camera:
     grown = clump.mesh.vertices[:: max(len(clump.mesh.vertices) // 4000, 1)]
     middle = 0.5 * (np.percentile(grown, 2, axis=0) + np.percentile(grown, 98, axis=0))
     near = bool(rng.random() < 0.35)
-    target = crown + (0.25 if near else 0.7) * (middle - crown)
+    aside = 0.0 if close else 0.25 if near else 0.7
+    target = crown + aside * (middle - crown)
     target = target + rng.normal(0, 5, 3) * np.array([1, 1, 0.3])
     far = rng.uniform(*FAR_MM)
     eye = target + far * back
@@ -91,6 +113,8 @@ def draw_camera(rng: np.random.Generator, clump: Clump, width: int) -> Camera:
     span = np.maximum(np.abs(low), np.abs(high)) * 2
     share = rng.uniform(0.55, 0.8) if near else rng.uniform(1.05, 1.3)
     field = float(np.clip(max(span[0], span[1] * width / height) * share, *FIELD_MM))
+    if close:
+        field, height = rng.uniform(*CLOSE_MM), width
     depth = float((crown - eye) @ forward)
     focal = width * far / field
     return Camera(

@@ -34,6 +34,7 @@ def write_traced(
     variant: str,
     lamps: int = 1,
     views: int = 1,
+    close: bool = False,
 ) -> None:
     """Render a clump and write NAME.jpg, NAME.truth.json and NAME.truth.png.
 
@@ -46,7 +47,7 @@ def write_traced(
         Where the files go; made if missing.
     name : str
         Name of the picture without its ending.
-    seed, width_px, samples, lamps, views
+    seed, width_px, samples, lamps, views, close
         As `take` takes them.
     variant : str
         Mitsuba's variant, one of `VARIANTS`.
@@ -57,7 +58,8 @@ def write_traced(
     from eyefind.workshop.traced.truth import labels_of, truth_of
 
     folder.mkdir(parents=True, exist_ok=True)
-    for view, shot in enumerate(take(seed, width_px, samples, lamps, views), start=1):
+    shots = take(seed, width_px, samples, lamps, views, close)
+    for view, shot in enumerate(shots, start=1):
         own = name if view == 1 else f"{name}-view{view}"
         labels = labels_of(shot)
         _write(folder, own, shot, labels, truth_of(shot, labels, f"{own}.jpg", seed))

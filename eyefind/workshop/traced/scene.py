@@ -116,7 +116,12 @@ class _Laid:
 
 
 def take(
-    seed: int, width_px: int, samples: int, lamps: int = 1, views: int = 1
+    seed: int,
+    width_px: int,
+    samples: int,
+    lamps: int = 1,
+    views: int = 1,
+    close: bool = False,
 ) -> Iterator[Shot]:
     """Render a clump from some sides; Mitsuba's variant must have been set.
 
@@ -133,6 +138,8 @@ def take(
     views : int
         How often the clump is photographed as it lies, each time in another light and
         with another phone: raising it takes longer than looking at it.
+    close : bool
+        Show the crown only.
 
     Yields
     ------
@@ -141,7 +148,7 @@ def take(
     """
     seeds = np.random.SeedSequence([seed, 20_607]).spawn(len(STREAMS))
     rng = {n: np.random.default_rng(s) for n, s in zip(STREAMS, seeds, strict=True)}
-    edge = float(np.clip(500 / width_px, 0.35, 0.8))
+    edge = float(np.clip((150 if close else 500) / width_px, 0.35, 0.8))
     clump = build_clump(rng["grow"], rng["skin"], edge)
     bench = str(rng["bench"].choice(BENCHES, p=SHARES))
     loose, flat = _bench(rng["bench"], bench, clump)
@@ -150,7 +157,7 @@ def take(
     things = {"all": as_mitsuba(mesh), **flat}
     scene = _Laid(clump, mesh, ids, things, bench)
     for view in range(views):
-        camera = draw_camera(rng["camera"], clump, width_px)
+        camera = draw_camera(rng["camera"], clump, width_px, close)
         yield _shot(scene, camera, rng, samples, lamps, seed + 101 * view)
 
 
