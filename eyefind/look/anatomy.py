@@ -77,7 +77,7 @@ def _middle(mask: Mask) -> Points:
 
 def _names(limbs: list[Limb], is_stem: list[bool], middle: Points) -> list[str]:
     """Give stems and tubers their ids, clockwise around the crown from the top."""
-    off = np.array([_middle(limb.mask) - middle for limb in limbs])
+    off = np.reshape([_middle(limb.mask) - middle for limb in limbs], (-1, 2))
     clockwise = np.arctan2(off[:, 1], -off[:, 0]) % (2 * np.pi)
     names = [""] * len(limbs)
     for letter, kind in (("S", True), ("T", False)):

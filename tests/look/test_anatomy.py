@@ -86,6 +86,19 @@ def test_a_painted_tuber_on_a_tuber_hangs_on_its_host(tubers):
     assert_recovered(painted_clump(tubers, parent=False))
 
 
+def test_a_clump_without_limbs_has_no_tubers(monkeypatch):
+    painted = painted_clump(5)
+    clump = find_clump(painted.rgb)
+
+    def find_crown_alone(frame, seen):
+        return frame.mask, []
+
+    monkeypatch.setattr("eyefind.look.anatomy.find_limbs", find_crown_alone)
+    found = read_anatomy(painted.rgb, clump, painted.scale, RULES)
+    assert found.tubers == found.stems == []
+    assert len(found.crown_outline_px) > 2
+
+
 @pytest.mark.xfail(
     strict=True,
     raises=AssertionError,
