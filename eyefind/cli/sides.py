@@ -59,6 +59,15 @@ class Wanted:
                 "No tuber of one photo is like one of the other.",
                 "Nothing was written. Name the pairs: --match T1=T3",
             )
+        if self.yes and not found.sure:
+            # A guess is not an answer: two clumps may be alike only by chance.
+            pairs = " ".join(f"--match {a}={b}" for a, b in found.pairs.items())
+            raise UsageError(
+                "Not sure which tuber is which, or whether it is one clump: another "
+                "turn fits nearly as well.",
+                "Nothing was written. Look at both photos (the same command without "
+                f"--yes draws them), then name the pairs yourself: {pairs}, or --none.",
+            )
         named = read_pairs(" ".join(self.pairs), main, side)
         spoken_for = set(named.values())
         rest = found.pairs if self.yes else {}
@@ -164,7 +173,12 @@ def _told(
     doubt = "" if found.sure else "; another turn fits nearly as well: look closely"
     lines = [f"Suggested: {pair_words(found.pairs) or 'no pair'} ({how}{doubt})"]
     if pairs is None:
-        lines.append("No pair was kept. Say --yes, or name the pairs: --match T1=T3")
+        ask = (
+            "Say --yes, or name"
+            if found.sure
+            else "Not sure, so --yes is not enough: name"
+        )
+        lines.append(f"No pair was kept. {ask} the pairs: --match T1=T3")
     else:
         lines.append(f"Kept: {pair_words(pairs) or 'not a side of this clump'}")
     if others:

@@ -1,6 +1,7 @@
 """``eyefind side``: what is suggested, what is kept, what is planned then."""
 
 import json
+from dataclasses import replace
 
 import pytest
 from PIL import Image
@@ -9,6 +10,9 @@ from standins import painted_photo
 
 from eyefind.record import read_record
 from eyefind.review import sides_in_force
+from eyefind.sides import suggest
+
+ALL = [f"T{n}=T{n}" for n in range(1, 6)]
 
 
 @pytest.fixture
@@ -19,11 +23,21 @@ def back(garden):
     return path
 
 
+@pytest.fixture
+def sure(monkeypatch):
+    """The suggestion is held to be sure, as of a clump that is not so regular."""
+
+    def suggested(main, side):
+        return replace(suggest(main, side), sure=True)
+
+    monkeypatch.setattr("eyefind.cli.sides.suggest", suggested)
+
+
 def sides(garden):
     return sides_in_force(read_record(garden / "bed 3.eyefind.json").decisions)
 
 
-def test_a_suggestion_is_shown_and_nothing_written(garden, back, eyefind):
+def test_a_suggestion_is_shown_and_nothing_written(garden, back, sure, eyefind):
     result = eyefind("side", "bed 3.png", back.name)
     assert result.exit_code == 0, result.output
     assert "Suggested: T1=T1, T2=T2" in result.stdout
@@ -43,7 +57,7 @@ def test_both_photos_are_drawn_beside_each_other_to_be_compared(garden, back, ey
     assert len(halves[0].getcolors(10**6)) > 1000
 
 
-def test_it_says_how_many_flags_of_the_side_want_an_answer(garden, back, eyefind):
+def test_it_says_how_many_flags_of_the_side_want_an_answer(garden, back, sure, eyefind):
     result = eyefind("side", "bed 3.png", back.name, "--yes")
     assert "6 flags of bed 3 back.png without your answer" in result.stdout
     names = [f"--confirm={flag}" for flag in ("E1", "E2", "E3", "E4", "F1", "F2")]
@@ -52,7 +66,7 @@ def test_it_says_how_many_flags_of_the_side_want_an_answer(garden, back, eyefind
     assert "Every flag of bed 3 back.png is answered." in result.stdout
 
 
-def test_yes_takes_it_and_undo_takes_it_back(garden, back, eyefind):
+def test_yes_takes_it_and_undo_takes_it_back(garden, back, sure, eyefind):
     result = eyefind("side", "bed 3.png", back.name, "--yes", "--by", "Ida")
     assert result.exit_code == 0, result.output
     assert "Kept: T1=T1, T2=T2" in result.stdout
@@ -62,7 +76,23 @@ def test_yes_takes_it_and_undo_takes_it_back(garden, back, eyefind):
     assert sides(garden) == []
 
 
-def test_named_pairs_come_before_suggested_ones(garden, back, eyefind):
+def test_yes_does_not_take_what_is_not_sure(garden, back, eyefind):
+    """The painted clump is alike after many turns: nobody can be sure of one."""
+    told = eyefind("side", "bed 3.png", back.name)
+    assert "--yes is not enough: name the pairs" in told.stdout
+    for more in ([], ["--match=T1=T1"], ["--json"]):
+        result = eyefind("side", "bed 3.png", back.name, "--yes", *more)
+        assert result.exit_code == 2
+        words = " ".join(result.stderr.split())
+        assert "Not sure which tuber is which" in words
+        assert " ".join(f"--match {pair}" for pair in ALL) in words
+        assert sides(garden) == []
+    named = [f"--match={pair}" for pair in ALL]
+    assert eyefind("side", "bed 3.png", back.name, *named).exit_code == 0
+    assert [len(side.places_px) for side in sides(garden)] == [5]
+
+
+def test_named_pairs_come_before_suggested_ones(garden, back, sure, eyefind):
     told = eyefind("side", "bed 3.png", back.name, "--match", "T1=T3", "--json")
     assert json.loads(told.stdout)["matched"] == {"T1": "T3"}
     both = eyefind("side", "bed 3.png", back.name, "--yes", "--match=T1=T3", "--json")
@@ -73,7 +103,7 @@ def test_named_pairs_come_before_suggested_ones(garden, back, eyefind):
     assert sides(garden) == []
 
 
-def test_eyes_of_the_side_are_in_the_plan_and_on_the_sheet(garden, back, eyefind):
+def test_eyes_of_the_side_are_in_the_plan_and_on_the_sheet(garden, back, sure, eyefind):
     eyefind("plan", "bed 3.png")
     rejects = [f"--reject=E{n}" for n in range(1, 5)]
     eyefind("answer", "bed 3.png", *rejects)
@@ -94,7 +124,7 @@ def test_eyes_of_the_side_are_in_the_plan_and_on_the_sheet(garden, back, eyefind
     assert "2 sides were seen" in " ".join(text.split())
 
 
-def test_a_match_renews_the_plan_with_what_was_asked(garden, back, eyefind):
+def test_a_match_renews_the_plan_with_what_was_asked(garden, back, sure, eyefind):
     eyefind("plan", "bed 3.png", "--style", "least", "--pieces", "3")
     eyefind("side", "bed 3.png", back.name, "--yes")
     plan = read_record(garden / "bed 3.eyefind.json").plan
@@ -110,7 +140,9 @@ def test_a_match_renews_the_plan_with_what_was_asked(garden, back, eyefind):
         (["--none", "--yes"], "stands alone"),
     ],
 )
-def test_what_makes_no_sense_writes_nothing(garden, back, eyefind, options, message):
+def test_what_makes_no_sense_writes_nothing(
+    garden, back, sure, eyefind, options, message
+):
     result = eyefind("side", "bed 3.png", back.name, *options)
     assert result.exit_code == 2
     assert message in result.stderr
@@ -118,6 +150,6 @@ def test_what_makes_no_sense_writes_nothing(garden, back, eyefind, options, mess
 
 
 def test_the_photo_is_no_side_of_itself(garden, eyefind):
-    result = eyefind("side", "bed 3.png", "bed 3.png", "--yes")
+    result = eyefind("side", "bed 3.png", "bed 3.png", "--match=T1=T1")
     assert result.exit_code == 2
     assert "main photo itself" in result.stderr
