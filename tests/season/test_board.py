@@ -92,11 +92,13 @@ class TestPage:
 
     def test_it_shows_the_board(self, page, demo, demo_season, rules):
         board = read_board(demo, demo_season, rules)
-        texts = [page.queue.item(row).text() for row in range(page.queue.count())]
-        assert [t.strip() for t in texts if t.startswith(" ")] == [
+        rows = [page.queue.item(row) for row in range(page.queue.count())]
+        headings = [row for row in rows if row.font().bold()]
+        assert [row.text() for row in rows if not row.font().bold()] == [
             waiting_words(item) for item in board.queue
         ]
-        assert len([t for t in texts if t.startswith("Bed ")]) == 12
+        assert len([row for row in headings if row.text().startswith("Bed ")]) == 12
+        assert len(headings) == 12
         assert page.state.text() == state_words(board)
         assert (page.progress.value(), page.progress.maximum()) == (20, 40)
         assert page.short.item(0).text() == "Short:"

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from eyefind.model.network import PARTS
-from eyefind.workshop.traced.camera import Camera
-from eyefind.workshop.traced.mesh import unit
+from eyefind.workshop.traced.build import Clump
+from eyefind.workshop.traced.camera import CLOSE_MM, Camera, draw_camera
+from eyefind.workshop.traced.mesh import Mesh, unit
 from eyefind.workshop.traced.parts import Plan
 from eyefind.workshop.traced.settle import push_apart
 from eyefind.workshop.traced.shape import plan_clump
@@ -42,6 +43,18 @@ def test_a_ray_through_a_pixel_meets_what_the_pixel_shows() -> None:
     rows, cols = shot.to_px(places).T
     off = np.cross(shot.rays(rows, cols), unit(places - shot.eye))
     assert np.abs(off).max() < 1e-9
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_close_up_is_a_square_around_the_crown(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    mesh = Mesh(rng.uniform(-120, 120, (500, 3)), np.zeros((0, 3), np.int64))
+    clump = Clump(plan_clump(rng), mesh, [], np.eye(3), np.array([5.0, 9, 30]), False)
+    shot = draw_camera(rng, clump, 720, close=True)
+    assert shot.width == shot.height == 720
+    assert 720 / CLOSE_MM[1] / 1.3 < shot.px_per_mm < 720 / CLOSE_MM[0] * 1.3
+    crown = shot.to_px(clump.on_bench(np.zeros(3)))
+    assert np.abs(crown - 360).max() < 25 * shot.px_per_mm
 
 
 def overlap_mm(plan: Plan) -> float:
