@@ -4,7 +4,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import shapely
-from shapely import Point
 
 from eyefind.data import Anatomy, Choice, Cut, Flag, Plan, Says, Scale, Style
 from eyefind.plan import words
@@ -22,7 +21,7 @@ from eyefind.plan.search import USUAL, Search
 from eyefind.plan.shapes import polygon
 from eyefind.plan.sides import counted_once
 from eyefind.plan.split_drafts import split_drafts
-from eyefind.plan.standing import Eye, is_reviewed, placed, standing_eyes, verdict
+from eyefind.plan.standing import Eye, is_reviewed, standing_eyes, verdict
 from eyefind.plan.targets import Target, find_targets
 from eyefind.rules import Rules
 
@@ -65,25 +64,16 @@ class Bench:
 
     def cleaned(self, stub: str) -> Cleaned:
         """Return what stays after cleaning, stems cut to the rule `stub`."""
-        targets, lost = self._targets
+        targets, warnings = self._targets
         length = self.rules[stub]
         done = with_stubs(
             self._bare, self.clump, targets, self.eyes, self.rules, length
         )
-        for flag in lost:
-            on_crown = placed(flag) and self.clump.crown.covers(
-                Point(flag.row_px, flag.col_px)
-            )
-            soft = flag.kind == "soft" and on_crown
-            done.warnings.append(
-                words.soft_crown(flag.id)
-                if soft
-                else words.cannot_place(flag.id, flag.kind)
-            )
+        done.warnings += warnings
         return done
 
     @cached_property
-    def _targets(self) -> tuple[list[Target], list[Flag]]:
+    def _targets(self) -> tuple[list[Target], list[str]]:
         return find_targets(self.off, self.clump, self.rules)
 
     @cached_property

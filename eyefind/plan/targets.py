@@ -8,6 +8,7 @@ import shapely
 from shapely import LineString, Point, Polygon
 
 from eyefind.data import Flag, Kind
+from eyefind.plan import words
 from eyefind.plan.parts import CROWN, Body, Clump, StemPart, make_body
 from eyefind.plan.shapes import polygon
 from eyefind.plan.standing import placed
@@ -62,7 +63,7 @@ class Target:
 
 def find_targets(
     flags: Sequence[Flag], clump: Clump, rules: Rules
-) -> tuple[list[Target], list[Flag]]:
+) -> tuple[list[Target], list[str]]:
     """Find what each flag points at.
 
     Parameters
@@ -78,29 +79,29 @@ def find_targets(
     -------
     targets : list of Target
         In the order of work; a body that leaves whole is named once.
-    lost : list of Flag
-        Flags that point at nothing that can be cut.
+    warnings : list of str
+        One for each flag that points at nothing that can be cut.
     """
-    targets, lost, whole = [], [], set()
+    targets, warnings, whole = [], [], set()
     for flag in sorted(flags, key=lambda flag: ORDER.index(flag.kind)):
         target = _target(flag, clump, rules)
-        if target is None:
-            lost.append(flag)
+        if isinstance(target, str):
+            warnings.append(target)
         elif target.body is None or target.body.id not in whole:
             targets.append(target)
             if target.whole and target.body is not None:
                 whole.add(target.body.id)
-    return targets, lost
+    return targets, warnings
 
 
-def _target(flag: Flag, clump: Clump, rules: Rules) -> Target | None:
+def _target(flag: Flag, clump: Clump, rules: Rules) -> Target | str:
     if flag.kind == "soft":
         return _soft(flag, clump, rules)
     body = _owner(flag, clump)
+    if body is None:
+        return words.cannot_place(flag.id, flag.kind)
     if flag.kind == "rat_tail":
         return _tail(flag, body, clump, rules)
-    if body is None:
-        return None
     shape = _own_shape(flag)
     on_body = body.id in clump.bodies and flag.belongs_to != body.id
     if on_body and not shape.is_empty and not _fills(shape, body):
@@ -149,11 +150,11 @@ def _most_shared(shape: Polygon, clump: Clump) -> Body | None:
     return best
 
 
-def _tail(flag: Flag, body: Body | None, clump: Clump, rules: Rules) -> Target | None:
-    """Trim a thin end; take a part off whole that is thin from its neck on."""
+def _tail(flag: Flag, body: Body, clump: Clump, rules: Rules) -> Target | str:
+    """Trim a thin end; take off whole only what is thin all over."""
     shape, ppm = _own_shape(flag), clump.px_per_mm
-    if body is None or body.id not in clump.bodies:
-        return None if body is None else Target(flag, "the thin root", body)
+    if body.id not in clump.bodies:
+        return Target(flag, "the thin root", body)
     if not shape.is_empty:
         shared = shape.intersection(body.shape).area
         if shared < SAME_SHARE * shape.area:
@@ -165,11 +166,14 @@ def _tail(flag: Flag, body: Body | None, clump: Clump, rules: Rules) -> Target |
         half_px = flag.size_mm / 2 * ppm if np.isfinite(flag.size_mm) else 0.0
         at_px = float(body.axis.project(place)) - half_px
     else:
-        return None
+        return words.cannot_place(flag.id, flag.kind)
     if at_px >= body.neck_px + rules.value("smallest_body_length_mm") * ppm:
         return Target(flag, body.id, body, whole=False, at_px=at_px)
-    thick = body.tuber is None or not is_thin(body.tuber.max_diameter_mm, rules)
-    return None if thick else Target(flag, body.id, body)
+    # It begins so near the neck because all is thin, or because it curls back there.
+    thick_mm = np.nan if body.tuber is None else body.tuber.max_diameter_mm
+    if thick_mm <= rules.value("rat_tail_diameter_mm"):
+        return Target(flag, body.id, body)
+    return words.thick_body(body.id, flag.id)
 
 
 def is_thin(thickness_mm: float, rules: Rules) -> bool:
@@ -177,13 +181,13 @@ def is_thin(thickness_mm: float, rules: Rules) -> bool:
     return thickness_mm <= TAPER * rules.value("rat_tail_diameter_mm")
 
 
-def _soft(flag: Flag, clump: Clump, rules: Rules) -> Target | None:
+def _soft(flag: Flag, clump: Clump, rules: Rules) -> Target | str:
     """Soft flesh is cut back; a tuber comes off if too little of it would be left."""
     ppm = clump.px_per_mm
     patch = _own_shape(flag)
     if patch.is_empty:
         if not placed(flag):
-            return None
+            return words.cannot_place(flag.id, flag.kind)
         size_mm = flag.size_mm if np.isfinite(flag.size_mm) else 0.0
         patch = Point(flag.row_px, flag.col_px).buffer(max(size_mm, 1.0) / 2 * ppm)
     margin_px = rules.value("soft_margin_mm") * ppm
@@ -199,7 +203,9 @@ def _soft(flag: Flag, clump: Clump, rules: Rules) -> Target | None:
             at_px = _first_along(stem.axis, patch) - margin_px
             what = f"stem {stem.id}"
             return Target(flag, what, None, stem, False, max(at_px, 0.0), patch)
-    return None
+    if placed(flag) and clump.crown.covers(Point(flag.row_px, flag.col_px)):
+        return words.soft_crown(flag.id)
+    return words.cannot_place(flag.id, flag.kind)
 
 
 def _first_along(axis: LineString, shape: Polygon) -> float:

@@ -194,6 +194,14 @@ def cannot_place(flag: str, kind: Kind) -> str:
     )
 
 
+def thick_body(tuber: str, flag: str) -> str:
+    """Say that a tuber is not taken for the rat's tail on it."""
+    return (
+        f"{tuber} stays: it is too thick for {KIND['rat_tail']} ({flag}). Trim only "
+        "its thin end, by hand and well away from the neck."
+    )
+
+
 def hidden_necks(tubers: Sequence[str]) -> str:
     """Say which tubers' necks nobody can see."""
     verb = "lies" if len(tubers) == 1 else "lie"

@@ -23,7 +23,7 @@ from shapely import LineString, Point
 
 from eyefind.data import Flag
 from eyefind.plan import make_plan
-from eyefind.plan.shapes import polygon
+from eyefind.plan.shapes import joined, polygon
 from eyefind.rules import load_rules
 
 RULES = load_rules()
@@ -197,6 +197,36 @@ def test_a_rats_tail_flag_never_costs_a_thick_body(at):
     plan = cleaned(with_flags(clump, tail), {"F1": "confirmed"})
     assert not any("tail" in cut.purpose for cut in plan.cuts)
     assert says(plan, "F1")
+
+
+def curled_back(body_mm: float):
+    """A clump whose T2 is so thick; its tail, flagged F1, curls back to its neck."""
+    clump = round_clump([60, 180, 300])
+    start = on_rim(180, 24, 24, 0.97)
+    slim = make_tuber("T2", start, 180.0, "crown", 60, min(body_mm, 9.0), body_mm)
+    tail = LineString(slim.axis_px[[-1, 14]] + [0.0, (body_mm / 2 + 1.0) * PPM])
+    outline = np.array(tail.buffer(1.5 * PPM).exterior.coords)
+    whole = np.array(
+        joined([polygon(slim.outline_px), polygon(outline)]).exterior.coords
+    )
+    tubers = [clump.anatomy.tubers[0], replace(slim, outline_px=whole)]
+    tubers.append(clump.anatomy.tubers[2])
+    anatomy = replace(clump.anatomy, tubers=tubers)
+    flag = replace(make_flag("F1", "rat_tail", slim), outline_px=outline)
+    return replace(clump, anatomy=anatomy, flags=[*clump.flags, flag])
+
+
+def test_a_slim_tuber_whose_tail_curls_back_stays():
+    """Its tail begins beside the neck, but 13 mm of sound flesh are no rat's tail."""
+    plan = cleaned(curled_back(13.0), {"F1": "confirmed", "E2": "rejected"})
+    assert kept(plan) == ["T1", "T2", "T3"]
+    assert not any("tail" in cut.purpose for cut in plan.cuts)
+    assert says(plan, "T2 stays", "too thick", "F1")
+
+
+def test_a_tuber_that_is_thin_all_over_leaves_whole():
+    plan = cleaned(curled_back(5.5), {"F1": "confirmed", "E2": "rejected"})
+    assert kept(plan) == ["T1", "T3"]
 
 
 def test_a_root_with_an_outline_of_its_own_is_cut_at_the_crown():
