@@ -1,11 +1,12 @@
 """What is divided: a crown with what hangs on it, and what it falls into."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
 from shapely import LineString, Point, Polygon
+from shapely.ops import nearest_points
 
 from eyefind.plan.drafts import Cleaned
 from eyefind.plan.parts import CROWN, NOTCH_MM, Body, StemPart, hanging_on
@@ -71,7 +72,7 @@ class Part:
     core : Polygon
         Crown and stubs, outline clockwise; empty if no crown was made out.
     units, eyes, stems : list
-        What it holds.
+        What it holds; an eye just off the core has its nearest place there.
     rider : dict of str to Unit
         Eye id -> the unit on whose neck or body it sits, outside the core.
     seams : list of Seam
@@ -166,11 +167,13 @@ def whole_part(
         if body.host == CROWN or body.host not in cleaned.bodies
     ]
     rider = {}
+    on_part = []
     for eye in eyes:
         unit = _carrier(eye, units, core, ON_BODY_MM * ppm)
         if unit is not None:
             rider[eye.id] = unit
-    return Part(core, units, list(eyes), list(cleaned.stems), rider)
+        on_part.append(eye if unit is not None else _on_core(eye, core))
+    return Part(core, units, on_part, list(cleaned.stems), rider)
 
 
 def _unit(body: Body, bodies: dict[str, Body], core: Polygon, rules: Rules) -> Unit:
@@ -241,7 +244,8 @@ def _carrier(
 ) -> Unit | None:
     """Return the unit that carries an eye off the core; None if the core does.
 
-    One that was seen on another side goes with its own tuber wherever that lies.
+    One that was seen on another side goes with its own tuber wherever that lies. One
+    just off the crown's rim, away from its tuber, goes with that place of the rim.
     """
     if eye.side:
         return next(unit for unit in units if eye.belongs_to in unit.tubers)
@@ -252,4 +256,14 @@ def _carrier(
         own = eye.belongs_to in unit.tubers
         if own and unit.shape.distance(eye.place) <= near_px:
             return unit
-    return min(solid, key=lambda unit: unit.shape.distance(eye.place), default=None)
+    near = min(solid, key=lambda unit: unit.shape.distance(eye.place), default=None)
+    if near is None or core.distance(eye.place) < near.shape.distance(eye.place):
+        return None
+    return near
+
+
+def _on_core(eye: Eye, core: Polygon) -> Eye:
+    """Return an eye with its place moved onto the core: where it is parted from."""
+    if core.is_empty or core.covers(eye.place):
+        return eye
+    return replace(eye, place=nearest_points(core, eye.place)[0])

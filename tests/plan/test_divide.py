@@ -1,5 +1,7 @@
 """Dividing: the pieces, the strokes between them and the order of the splits."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from painted import painted_clump
@@ -96,6 +98,23 @@ def test_neighbours_that_share_one_eye_stay_together():
     pair = max(plan.pieces, key=lambda piece: len(piece.tubers))
     assert "T2" in pair.tubers
     assert "T2 shows no eye to count on and stays with a neighbour" in pair.note
+
+
+def test_an_eye_just_off_the_rim_goes_with_the_crown_beside_it():
+    """It lies far from its own tuber T2: a stroke between the two parts them."""
+    clump = round_clump([60, 180, 300])
+    flags = [
+        make_eye("E1", on_rim(95, 24, 24, 0.75), "T1"),
+        make_eye("E2", on_rim(130, 24, 24, 1.01), "T2"),
+        clump.flags[2],
+    ]
+    plan = confirmed_plan(replace(clump, flags=flags))
+    assert len(plan.pieces) > 1
+    outlines = [Polygon(piece.outline_px) for piece in plan.pieces]
+    for flag in flags:
+        place = Point(flag.row_px, flag.col_px)
+        nearest = min(range(len(outlines)), key=lambda k: outlines[k].distance(place))
+        assert flag.id in plan.pieces[nearest].eyes
 
 
 def test_doubtful_eyes_are_put_together_until_a_piece_is_safe():
