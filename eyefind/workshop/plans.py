@@ -9,6 +9,7 @@ from time import perf_counter
 import numpy as np
 import shapely
 from shapely import LineString, Point, Polygon
+from shapely.ops import substring
 
 from eyefind.data import Anatomy, Flag, Kind, Plan, Says
 from eyefind.look.seen import see_whole
@@ -18,7 +19,7 @@ from eyefind.plan.shapes import polygon
 from eyefind.rules import Rules, load_rules
 from eyefind.workshop.gather import found_parts, read_truths, true_scale
 from eyefind.workshop.scores import with_interval
-from eyefind.workshop.true_anatomy import true_anatomy
+from eyefind.workshop.true_anatomy import true_anatomy, true_axis
 from eyefind.workshop.truth import TrueTuber, Truth
 
 OWN_SHARE = 0.5
@@ -101,7 +102,7 @@ def judge_plan(truth: Truth, plan: Plan, best: int, seconds: float) -> Outcome:
     rules = load_rules()
     cuts = shapely.union_all([LineString(cut.path_px) for cut in plan.cuts])
     sound = [tuber for tuber in truth.tubers if _is_sound(tuber, rules)]
-    severed = {tuber.id for tuber in sound if _severed(tuber, cuts, truth.px_per_mm)}
+    severed = {tuber.id for tuber in sound if _severed(tuber, cuts, truth)}
     # A soft tuber may have to leave whole: its neck is no loss.
     visible = [tuber for tuber in sound if tuber.neck_visible and not tuber.soft]
     near_px = rules.value("eye_clearance_mm") * truth.px_per_mm
@@ -225,10 +226,25 @@ def _is_sound(tuber: TrueTuber, rules: Rules) -> bool:
     )
 
 
-def _severed(tuber: TrueTuber, cuts: shapely.Geometry, px_per_mm: float) -> bool:
-    """Whether a cut goes through the neck: nearer to its middle than half its width."""
-    half_px = tuber.neck_width_mm / 2 * px_per_mm
-    return bool(cuts.dwithin(Point(tuber.neck_rc_px), half_px))
+def _severed(true: TrueTuber, cuts: shapely.Geometry, truth: Truth) -> bool:
+    """Whether a cut parts the body from the crown, anywhere from there to its middle.
+
+    So if it crosses the way from the crown's rim to where the body is thickest; or if
+    it comes nearer to the middle of the neck's line than half the neck's width, from
+    the rim to as far beyond the neck as that is wide. Of a neck that is hidden only
+    its middle is known.
+    """
+    width_px = true.neck_width_mm * truth.px_per_mm
+    axis_px, width_mm = true_axis(true, truth)
+    thickest = max(int(np.argmax(width_mm)), 1)
+    neck = middle = Point(true.neck_rc_px)
+    if true.neck_visible:
+        axis = LineString(axis_px)
+        neck = shapely.union(
+            middle, substring(axis, 0.0, axis.project(middle) + width_px)
+        )
+    through = cuts.intersects(LineString(axis_px[: thickest + 1]))
+    return bool(through or cuts.dwithin(neck, width_px / 2))
 
 
 def _lies_in(tuber: TrueTuber, piece: Polygon) -> bool:

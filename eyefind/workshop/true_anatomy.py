@@ -57,25 +57,46 @@ def true_anatomy(truth: Truth) -> Anatomy:
         the outlines.
     """
     crown = np.array(truth.crown_outline_px).reshape(-1, 2)
-    middle = crown.mean(axis=0) if len(crown) else np.array([np.nan, np.nan])
     stems = [
         Stem(s.id, np.array(s.outline_px), np.array(s.axis_px), s.diameter_mm)
         for s in truth.stems
         if s.outline_px
     ]
-    tubers = [_tuber(t, truth, middle) for t in truth.tubers if len(t.outline_px) > 2]
+    tubers = [_tuber(t, truth) for t in truth.tubers if len(t.outline_px) > 2]
     return Anatomy(np.array(truth.clump_outline_px), crown, stems, tubers)
 
 
-def _tuber(true: TrueTuber, truth: Truth, middle: Points) -> Tuber:
+def true_axis(true: TrueTuber, truth: Truth) -> tuple[Points, NDArray[np.float64]]:
+    """Return the middle line of a tuber's visible outline and its widths.
+
+    Parameters
+    ----------
+    true : TrueTuber
+        With an outline.
+    truth : Truth
+        Of its clump.
+
+    Returns
+    -------
+    axis_px : (N, 2) array
+        From the crown end to the farthest point.
+    width_mm : (N,) array
+        Across it.
+    """
+    crown = np.array(truth.crown_outline_px).reshape(-1, 2)
+    middle = crown.mean(axis=0) if len(crown) else np.array([np.nan, np.nan])
     outline, neck = np.array(true.outline_px), np.array(true.neck_rc_px)
-    axis, width_mm = _medial_axis(outline, neck, truth, true.attached_to, middle)
+    return _medial_axis(outline, neck, truth, true.attached_to, middle)
+
+
+def _tuber(true: TrueTuber, truth: Truth) -> Tuber:
+    axis, width_mm = true_axis(true, truth)
     return Tuber(
         true.id,
-        outline,
+        np.array(true.outline_px),
         axis,
         width_mm,
-        neck,
+        np.array(true.neck_rc_px),
         true.neck_width_mm,
         true.length_mm,
         true.max_diameter_mm,
