@@ -1,6 +1,6 @@
 """Judge the finders on rendered sets: one table for people, numbers for machines."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from multiprocessing import get_context
@@ -31,7 +31,6 @@ from eyefind.workshop.tables import (
     Column,
     Tables,
     ahead,
-    as_markdown,
     score,
 )
 
@@ -176,3 +175,41 @@ def _heading(columns: Sequence[Column]) -> list[str]:
                 f"{eyes} visible eyes"
             )
     return [*lines, "", "In brackets: 95 % interval by drawing clumps.", "", ""]
+
+
+def as_markdown(columns: Sequence[Column], tables: Sequence[Tables]) -> str:
+    """Write tables side by side in Markdown.
+
+    Parameters
+    ----------
+    columns : sequence of Column
+        What was judged.
+    tables : sequence of Tables
+        The scores of each.
+
+    Returns
+    -------
+    str
+        Under each heading a table with one column for each finder that has one there.
+    """
+    headings = dict.fromkeys(heading for some in tables for heading in some)
+    lines = []
+    for heading in headings:
+        shown = {
+            column.name: some[heading]
+            for column, some in zip(columns, tables, strict=True)
+            if heading in some
+        }
+        rows = dict.fromkeys(row for table in shown.values() for row in table)
+        lines += [f"## {heading}", "", _row("measure", shown)]
+        lines.append(_row("---", ["---"] * len(shown)))
+        lines += [
+            _row(row, [str(table.get(row, "-")) for table in shown.values()])
+            for row in rows
+        ]
+        lines.append("")
+    return "\n".join(lines)
+
+
+def _row(first: str, others: Iterable[str]) -> str:
+    return f"| {' | '.join([first, *others])} |"

@@ -22,7 +22,7 @@ from eyefind.photo.card import find_card
 from eyefind.photo.reading import read_photo
 from eyefind.rules import Rules
 from eyefind.workshop.match import match_points, match_regions, match_within
-from eyefind.workshop.truth import TrueEye, Truth
+from eyefind.workshop.truth import TrueEye, TrueTuber, Truth
 
 EYE_REACH_MM = 3.0
 """A flag within this of an eye has found it."""
@@ -41,6 +41,9 @@ OTHER_REACH_MM: dict[Kind, float] = {
 """A flag of another kind within this of such a thing (0 on it) has found it."""
 SAME_TUBER_IOU = 0.3
 """Found and true tubers that overlap by this much are the same tuber."""
+LEAST_IN_VIEW = 0.25
+"""Share of a tuber's side view, an ellipse as long and thick as it is, from which on it
+is told apart; the same share of an eye that must be seen."""
 GRID_PX_PER_MM = 1.0
 """Grid on which tubers are compared."""
 
@@ -71,11 +74,13 @@ class Judged:
     parent_score : (N,) array
         Likelihood of every tuber that the camera sees to be a spent parent; nan for one
         that was not found.
-    is_parent : (N,) bool array
-        Whether it is one.
-    overlaps : list of float
-        Intersection over union of matched tubers.
-    tubers_found, tubers_true, necks_found, necks_true : int
+    is_parent, is_flagged : (N,) bool array
+        Whether it is one, and whether a shown flag lies on it and says so.
+    overlap : (N,) array
+        Its intersection over union with the found tuber that it is; 0 without one.
+    in_view : (N,) bool array
+        Whether at least `LEAST_IN_VIEW` of it is seen.
+    tubers_found, necks_found, necks_true : int
         Counts; necks that the camera sees.
     stems_found, stems_right, stems_true : int
         Counts; those of the found ones that are one, and those that the camera sees.
@@ -89,9 +94,10 @@ class Judged:
     missed: dict[Kind, int]
     parent_score: NDArray[np.float64]
     is_parent: NDArray[np.bool_]
-    overlaps: list[float]
+    is_flagged: NDArray[np.bool_]
+    overlap: NDArray[np.float64]
+    in_view: NDArray[np.bool_]
     tubers_found: int
-    tubers_true: int
     necks_found: int
     necks_true: int
     stems_found: int
@@ -171,8 +177,7 @@ def judge(
         found[kind] = len(pairs)
         false[kind] = len(of_kind) - len(pairs)
         missed[kind] = len(there) - len(pairs)
-    parent_score, is_parent = _parents(truth, anatomy, weighed)
-    overlaps, tubers_true = _overlaps(truth, anatomy)
+    tubers = _tubers_seen(truth)
     necks_found, necks_true = _necks(truth, anatomy)
     return Judged(
         truth,
@@ -181,11 +186,14 @@ def judge(
         found,
         false,
         missed,
-        parent_score,
-        is_parent,
-        overlaps,
+        _parent_scores(truth, anatomy, weighed),
+        np.array([tuber.kind == "spent_parent" for tuber in tubers], bool),
+        _flagged(shown, truth),
+        _overlaps(truth, anatomy),
+        np.array(
+            [_share_seen(tuber, truth) >= LEAST_IN_VIEW for tuber in tubers], bool
+        ),
         len(anatomy.tubers),
-        tubers_true,
         necks_found,
         necks_true,
         len(anatomy.stems),
@@ -236,25 +244,38 @@ def _regions(outlines: list[Points], truth: Truth) -> list[NDArray[np.bool_]]:
     return [filled(np.asarray(outline, float) * step, shape) for outline in outlines]
 
 
-def _parents(
+def _tubers_seen(truth: Truth) -> list[TrueTuber]:
+    return [tuber for tuber in truth.tubers if len(tuber.outline_px) > 2]
+
+
+def _share_seen(tuber: TrueTuber, truth: Truth) -> float:
+    seen_mm2 = float(Polygon(tuber.outline_px).buffer(0).area) / truth.px_per_mm**2
+    return seen_mm2 / (np.pi / 4 * tuber.length_mm * tuber.max_diameter_mm)
+
+
+def _parent_scores(
     truth: Truth, anatomy: Anatomy, weighed: list[Flag]
-) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+) -> NDArray[np.float64]:
     same = _same_tubers(truth, anatomy)
     likelihood = {
         same[flag.belongs_to]: flag.likelihood
         for flag in weighed
         if flag.kind == "spent_parent" and flag.belongs_to in same
     }
-    seen = [tuber for tuber in truth.tubers if len(tuber.outline_px) > 2]
-    return (
-        np.array([likelihood.get(tuber.id, np.nan) for tuber in seen]),
-        np.array([tuber.kind == "spent_parent" for tuber in seen], bool),
-    )
+    return np.array([likelihood.get(t.id, np.nan) for t in _tubers_seen(truth)])
+
+
+def _flagged(shown: list[Flag], truth: Truth) -> NDArray[np.bool_]:
+    """Say which tubers in view a shown flag calls the spent parent."""
+    places = _place_rc([flag for flag in shown if flag.kind == "spent_parent"])
+    tubers = _seen([tuber.outline_px for tuber in _tubers_seen(truth)])
+    reach_px = OTHER_REACH_MM["spent_parent"] * truth.px_per_mm
+    return np.asarray((distances_px(places, tubers) <= reach_px).any(axis=0))
 
 
 def _same_tubers(truth: Truth, anatomy: Anatomy) -> dict[str | None, str]:
     """Id of a found tuber to the id of the true one that it is."""
-    seen = [tuber for tuber in truth.tubers if len(tuber.outline_px) > 2]
+    seen = _tubers_seen(truth)
     pairs = match_regions(
         _regions([t.outline_px for t in anatomy.tubers], truth),
         _regions([np.array(t.outline_px) for t in seen], truth),
@@ -263,11 +284,13 @@ def _same_tubers(truth: Truth, anatomy: Anatomy) -> dict[str | None, str]:
     return {anatomy.tubers[found].id: seen[true].id for found, true, _ in pairs}
 
 
-def _overlaps(truth: Truth, anatomy: Anatomy) -> tuple[list[float], int]:
-    seen = [np.array(t.outline_px) for t in truth.tubers if len(t.outline_px) > 2]
-    found = _regions([t.outline_px for t in anatomy.tubers], truth)
-    pairs = match_regions(found, _regions(seen, truth), 0.5)
-    return [overlap for _, _, overlap in pairs], len(seen)
+def _overlaps(truth: Truth, anatomy: Anatomy) -> NDArray[np.float64]:
+    seen = [np.array(tuber.outline_px) for tuber in _tubers_seen(truth)]
+    found = _regions([tuber.outline_px for tuber in anatomy.tubers], truth)
+    overlap = np.zeros(len(seen))
+    for _, true, iou in match_regions(found, _regions(seen, truth), 0.5):
+        overlap[true] = iou
+    return overlap
 
 
 def _necks(truth: Truth, anatomy: Anatomy) -> tuple[int, int]:

@@ -1,8 +1,9 @@
 """What a finder reached on a set, in tables: every score with its interval."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
+from operator import attrgetter
 
 import numpy as np
 
@@ -252,14 +253,19 @@ def _calibration_table(column: Column) -> Table:
 
 
 def _parent_table(clumps: Sequence[Judged]) -> Table:
+    in_view = [_in_view(clump) for clump in clumps]
     with_one = [c for c in clumps if c.found[PARENT] + c.missed[PARENT] > 0]
     without = [c for c in clumps if c.found[PARENT] + c.missed[PARENT] == 0]
     return {
         "AUROC over all tubers in view": parent_auroc(clumps),
         "AUROC over those that were found": parent_auroc(clumps, only_found=True),
-        "parents that were found as tubers": _share(
-            ((c.is_parent & np.isfinite(c.parent_score)).sum(), c.is_parent.sum())
-            for c in clumps
+        "AUROC over all a quarter in view": parent_auroc(in_view),
+        "parents that were found as tubers": _parents_that(_is_tuber, clumps),
+        "parents a quarter in view that were found as tubers": _parents_that(
+            _is_tuber, in_view
+        ),
+        "parents a quarter in view that are flagged": _parents_that(
+            attrgetter("is_flagged"), in_view
         ),
         "clumps with a parent: share where it is flagged": _share(
             (c.found[PARENT] > 0, 1) for c in with_one
@@ -268,6 +274,28 @@ def _parent_table(clumps: Sequence[Judged]) -> Table:
             (c.false[PARENT] > 0, 1) for c in without
         ),
     }
+
+
+def _in_view(clump: Judged) -> Judged:
+    """Leave out tubers of which less than a quarter is seen, found or not."""
+    kept = clump.in_view
+    return replace(
+        clump,
+        parent_score=clump.parent_score[kept],
+        is_parent=clump.is_parent[kept],
+        is_flagged=clump.is_flagged[kept],
+        overlap=clump.overlap[kept],
+        in_view=kept[kept],
+        tubers_found=clump.tubers_found - int(np.count_nonzero(clump.overlap[~kept])),
+    )
+
+
+def _is_tuber(clump: Judged) -> Bools:
+    return np.isfinite(clump.parent_score)
+
+
+def _parents_that(said: Callable[[Judged], Bools], clumps: Sequence[Judged]) -> Value:
+    return _share(((c.is_parent & said(c)).sum(), c.is_parent.sum()) for c in clumps)
 
 
 def parent_auroc(clumps: Sequence[Judged], only_found: bool = False) -> Value:
@@ -322,14 +350,9 @@ def _other_table(clumps: Sequence[Judged]) -> Table:
 
 def _anatomy_table(clumps: Sequence[Judged]) -> Table:
     return {
-        "tubers: panoptic quality": with_interval(
-            lambda some: panoptic_quality(
-                [overlap for c in some for overlap in c.overlaps],
-                sum(c.tubers_found for c in some),
-                sum(c.tubers_true for c in some),
-            ),
-            clumps,
-            sum(c.tubers_true for c in clumps),
+        "tubers: panoptic quality": _tuber_quality(clumps),
+        "tubers a quarter in view: panoptic quality": _tuber_quality(
+            [_in_view(clump) for clump in clumps]
         ),
         f"necks found within {NECK_REACH_MM:g} mm": _share(
             (c.necks_found, c.necks_true) for c in clumps
@@ -346,6 +369,18 @@ def _anatomy_table(clumps: Sequence[Judged]) -> Table:
     }
 
 
+def _tuber_quality(clumps: Sequence[Judged]) -> Value:
+    return with_interval(
+        lambda some: panoptic_quality(
+            [float(each) for c in some for each in c.overlap if each],
+            sum(c.tubers_found for c in some),
+            sum(len(c.overlap) for c in some),
+        ),
+        clumps,
+        sum(len(c.overlap) for c in clumps),
+    )
+
+
 def _share(parts: Iterable[tuple[float, float]]) -> Value:
     """Ratio of two sums with its interval, of one pair of numbers a clump."""
     pairs = np.array(list(parts), float).reshape(-1, 2)
@@ -355,41 +390,3 @@ def _share(parts: Iterable[tuple[float, float]]) -> Value:
 def _ratio(pairs: Sequence[Floats]) -> float:
     above, below = np.sum(pairs, axis=0) if len(pairs) else (0.0, 0.0)
     return float(above / below) if below else float("nan")
-
-
-def as_markdown(columns: Sequence[Column], tables: Sequence[Tables]) -> str:
-    """Write tables side by side in Markdown.
-
-    Parameters
-    ----------
-    columns : sequence of Column
-        What was judged.
-    tables : sequence of Tables
-        The scores of each.
-
-    Returns
-    -------
-    str
-        Under each heading a table with one column for each finder that has one there.
-    """
-    headings = dict.fromkeys(heading for some in tables for heading in some)
-    lines = []
-    for heading in headings:
-        shown = {
-            column.name: some[heading]
-            for column, some in zip(columns, tables, strict=True)
-            if heading in some
-        }
-        rows = dict.fromkeys(row for table in shown.values() for row in table)
-        lines += [f"## {heading}", "", _row("measure", shown)]
-        lines.append(_row("---", ["---"] * len(shown)))
-        lines += [
-            _row(row, [str(table.get(row, "-")) for table in shown.values()])
-            for row in rows
-        ]
-        lines.append("")
-    return "\n".join(lines)
-
-
-def _row(first: str, others: Iterable[str]) -> str:
-    return f"| {' | '.join([first, *others])} |"

@@ -26,6 +26,7 @@ from eyefind.workshop.evaluate import (
     PLAIN,
     Looked,
     as_columns,
+    as_markdown,
     evaluate,
     report,
 )
@@ -36,7 +37,6 @@ from eyefind.workshop.tables import (
     FALSE_PER_CLUMP,
     Column,
     ahead,
-    as_markdown,
     parent_auroc,
     score,
 )
@@ -180,9 +180,10 @@ def test_a_clump_is_counted_as_by_hand(judged):
     assert judged.found["rat_tail"] == judged.missed["tuber_on_tuber"] == 0
     assert judged.parent_score[judged.is_parent].tolist() == [0.7]
     assert judged.parent_score[~judged.is_parent].tolist() == [0.2, 0.2]
-    assert (judged.tubers_found, judged.tubers_true) == (4, 3)
+    assert judged.is_flagged.tolist() == judged.is_parent.tolist()
+    assert judged.tubers_found == 4
     # Outlines are filled with their rim, 41 px a side, 35 of them shared.
-    np.testing.assert_allclose(sorted(judged.overlaps), [35 / 47, 1.0, 1.0], atol=1e-6)
+    np.testing.assert_allclose(sorted(judged.overlap), [35 / 47, 1.0, 1.0], atol=1e-6)
     assert (judged.necks_found, judged.necks_true) == (2, 3)
     assert (judged.stems_found, judged.stems_right, judged.stems_true) == (2, 1, 1)
 
@@ -272,6 +273,38 @@ def test_a_parent_that_is_no_tuber_to_the_finder_lowers_its_auroc(judged):
     assert np.isnan(parent_auroc([lost], only_found=True).value)
 
 
+def test_what_hardly_shows_is_told_apart(judged, truth, monkeypatch):
+    # Of the ellipse of 628 mm2 T1 shows 25, found as a square of 1600: no tuber is it.
+    hidden = replace(truth.tubers[0], outline_px=square(50.0, 10.0, 5.0))
+    barely = replace(truth, tubers=[hidden, *truth.tubers[1:]])
+    monkeypatch.setattr(gather, "weigh_flags", lambda *_: FLAGS)
+    rgb = np.full((200, 300, 3), 90, np.uint8)
+    again = judge(barely, rgb, np.ones((200, 300), bool), ANATOMY, RULES, None)
+    assert again.in_view.tolist() == [False, True, True]
+    tables = score(column([again]))
+    anatomy, parents = tables["Anatomy"], tables["Spent parents"]
+    # Two matches and two found for nothing; missed one of all, none of those in view.
+    shared = 1 + 35 / 47
+    quality = anatomy["tubers: panoptic quality"].value
+    assert quality == pytest.approx(shared / (2 + 2 / 2 + 1 / 2))
+    quality = anatomy["tubers a quarter in view: panoptic quality"].value
+    assert quality == pytest.approx(shared / (2 + 2 / 2))
+    flagged = parents["parents a quarter in view that are flagged"]
+    assert (flagged.value, flagged.count) == (1.0, 1)
+    # The parent itself hardly in view: nothing is left to be found or flagged.
+    away = replace(judged, in_view=~judged.is_parent)
+    parents = score(column([away]))["Spent parents"]
+    assert parents["parents a quarter in view that were found as tubers"].count == 0
+    assert parents["parents that were found as tubers"].value == 1.0
+
+
+def test_a_found_tuber_that_hardly_shows_is_not_false_either(judged):
+    # T3, found whole, counts for nothing: three found, of which two are right.
+    anatomy = score(column([replace(judged, in_view=~judged.is_parent)]))["Anatomy"]
+    quality = anatomy["tubers a quarter in view: panoptic quality"].value
+    assert quality == pytest.approx((1 + 35 / 47) / (2 + 1 / 2))
+
+
 def blind(judged: Judged) -> Judged:
     """What a finder that finds nothing made of the same clump."""
     kinds = judged.found
@@ -282,7 +315,7 @@ def blind(judged: Judged) -> Judged:
         found=dict.fromkeys(kinds, 0),
         false=dict.fromkeys(kinds, 0),
         missed={**dict.fromkeys(kinds, 0), "soft": 1},
-        overlaps=[],
+        overlap=0 * judged.overlap,
         tubers_found=0,
         necks_found=0,
         stems_found=0,
