@@ -6,7 +6,6 @@ from io import BytesIO
 from pathlib import Path
 
 import typer
-from PIL import Image
 
 from eyefind.data import Anatomy
 from eyefind.errors import UsageError
@@ -14,7 +13,7 @@ from eyefind.job import Job
 from eyefind.photo import read_photo
 from eyefind.record import record_path, write_bytes
 from eyefind.review import Review, sides_in_force
-from eyefind.sheet import draw_picture
+from eyefind.sheet.both import draw_both
 from eyefind.sheet.words import SIDES
 from eyefind.sides import Pairs, Suggestion, match, pair_words, read_pairs, suggest
 from eyefind.words import counted
@@ -136,17 +135,12 @@ def run_side(
 
 def _drawn(main_photo: Path, side_photo: Path, reviews: list[Review]) -> Path:
     """Write both photos beside each other, their tubers named; return the file."""
-    photos = (main_photo, side_photo)
-    pictures = [
-        draw_picture(
-            read_photo(photo), replace(review.in_force, plan=None, flags=[]), {}
-        )
-        for photo, review in zip(photos, reviews, strict=True)
-    ]
-    tall = max(picture.height for picture in pictures)
-    both = Image.new("RGB", (sum(p.width for p in pictures), tall), "white")
-    both.paste(pictures[0], (0, 0))
-    both.paste(pictures[1], (pictures[0].width, 0))
+    both = draw_both(
+        [
+            (read_photo(photo), review.in_force)
+            for photo, review in zip((main_photo, side_photo), reviews, strict=True)
+        ]
+    )
     data = BytesIO()
     both.save(data, "PNG", compress_level=3)
     folder = reviews[0].path.parent

@@ -57,6 +57,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
     Action("next_clump", "Next clump", ("F8", "Ctrl+J", "Num+Enter")),
     Action("previous_clump", "Clump before", ("F7", "Ctrl+H")),
     Action("other_side", "Other side of the clump before", ("F5",)),
+    Action("see_sides", "See both sides", ("Shift+F5",)),
     Action("save_sheet", "Save the sheet", ("F9",)),
     Action("cut_before", "Plan: cut before", ("Shift+PgUp",), "plan"),
     Action("cut_after", "Plan: cut after", ("Shift+PgDown",), "plan"),

@@ -4,11 +4,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from eyefind.data import Anatomy, Record
+from PIL.Image import Image
+
+from eyefind.data import Photo, Record
 from eyefind.desk.queue import Entry
 from eyefind.errors import EyefindError
+from eyefind.photo import read_photo
 from eyefind.record import read_record, record_path
 from eyefind.review import in_force, sides_in_force
+from eyefind.sheet.both import draw_both
 from eyefind.sides import Suggestion, suggest
 from eyefind.sides.match import MOST_PHOTOS
 
@@ -21,19 +25,25 @@ class Before:
     ----------
     name : str
         Its photo's name without ending.
-    path : Path
-        Its record.
-    main, side : Anatomy
-        What lies where on its photo and on the shown one, as it is in force.
+    path, photo_path : Path
+        Its record and its photo.
+    main, side : Record
+        What is known of it and of the shown photo, as it is in force.
     found : Suggestion
         Which tuber is which.
     """
 
     name: str
     path: Path
-    main: Anatomy
-    side: Anatomy
+    photo_path: Path
+    main: Record
+    side: Record
     found: Suggestion
+
+    def picture(self, side_photo: Photo) -> Image:
+        """Draw both photos beside each other, their tubers named."""
+        main = read_photo(self.photo_path), self.main
+        return draw_both([main, (side_photo, self.side)])
 
 
 def clump_before(
@@ -58,10 +68,11 @@ def clump_before(
         None when no clump before it was looked at.
     """
     known: dict[Path, Record] = {}
+    photos: dict[Path, Path] = {}
     for entry in entries[max(index - MOST_PHOTOS + 1, 0) : index]:
         path = record_path(entry.photo_path, out)
         try:
-            known[path] = read_record(path)
+            known[path], photos[path] = read_record(path), entry.photo_path
         except EyefindError:
             continue  # Not looked at yet, or refused.
     sides = {
@@ -73,5 +84,6 @@ def clump_before(
     if not mains:
         return None
     path = mains[-1]
-    main, name = in_force(known[path]).anatomy, Path(known[path].photo.file).stem
-    return Before(name, path, main, shown.anatomy, suggest(main, shown.anatomy))
+    main, name = in_force(known[path]), Path(known[path].photo.file).stem
+    found = suggest(main.anatomy, shown.anatomy)
+    return Before(name, path, photos[path], main, shown, found)

@@ -162,6 +162,7 @@ class ReviewPanel(QWidget):
             "next_clump": control.next_clump,
             "previous_clump": control.previous_clump,
             "other_side": self.clumps_page.sides.match,
+            "see_sides": self.clumps_page.sides.see,
             "lamp_left": lambda: lamp.turn(-1),
             "lamp_right": lambda: lamp.turn(1),
             "lamp_lower": lambda: lamp.lift(-1),
