@@ -66,6 +66,12 @@ class Session:
         return self.flags[self.place] if self.flags else None
 
     @property
+    def upcoming(self) -> Flag | None:
+        """The flag that an answer to the shown one leads to; None if it is the last."""
+        place = self._open_from(self.place + 1, len(self.flags) - 1)
+        return None if place is None else self.flags[place]
+
+    @property
     def open_flags(self) -> list[Flag]:
         """The flags without an answer."""
         return [flag for flag in self.flags if flag.id not in self.words]
@@ -215,11 +221,16 @@ class Session:
 
     def _to_open(self, start: int) -> None:
         """Show the first open flag from `start` on, around the end; else stay."""
-        count = len(self.flags)
+        place = self._open_from(start, len(self.flags))
+        if place is not None:
+            self.place = place
+
+    def _open_from(self, start: int, count: int) -> int | None:
+        """Return the place of the first open one of `count` flags from `start` on."""
         for place in range(start, start + count):
-            if self.flags[place % count].id not in self.words:
-                self.place = place % count
-                return
+            if self.flags[place % len(self.flags)].id not in self.words:
+                return place % len(self.flags)
+        return None
 
 
 def in_order(flags: Sequence[Flag], deciding: set[str]) -> list[Flag]:

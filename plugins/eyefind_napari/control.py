@@ -44,6 +44,8 @@ class Control(Telling):
     """Another flag or word is to be shown, at once: only page and magnifier listen."""
     settled = Signal()
     """The flag is on the screen: marks and what else nobody waits for may follow."""
+    rested = Signal()
+    """All of it is on the screen and nobody waits: time to make ready and tidy up."""
     plan_changed = Signal()
     pointed = Signal(object, object)
     """What the magnifier is to show: a place, (row, col) px, and a cut's path to it."""
@@ -70,6 +72,7 @@ class Control(Telling):
         self._planner = Worker("eyefind-plan")
         self._asked: Future[Planned] | None = None
         self._rest = Afterwards(self._follow)
+        self._pause = Afterwards(self.rested.emit)
         # The other threads only emit; the work is done here, in the window's thread.
         self._told.connect(self._take_told, Qt.ConnectionType.QueuedConnection)
         self._planned.connect(self._take_plan, Qt.ConnectionType.QueuedConnection)
@@ -305,6 +308,7 @@ class Control(Telling):
     def close(self) -> None:
         """Stop all work; what is still on its way finds no window any more."""
         self._rest.drop()
+        self._pause.drop()
         self._drop_effect()
         self.entries = []
         if self._ahead is not None:
@@ -386,3 +390,4 @@ class Control(Telling):
             elif session.keep_plan(planned.plan, planned.decisions):
                 self.plan, self.plan_picture = planned.plan, planned.picture
             self.plan_changed.emit()
+            self._pause.ask()

@@ -12,8 +12,16 @@ from qtpy.QtWidgets import (
     QWidget,
 )
 
-from eyefind.data import Points
-from eyefind.desk.magnify import LAMP_VIEW, enhanced, natural, window_at
+from eyefind.data import Pixels, Points
+from eyefind.desk.magnify import (
+    LAMP_VIEW,
+    SET_VIEWS,
+    Window,
+    enhanced,
+    natural,
+    window_at,
+)
+from eyefind.desk.session import Session
 from eyefind.desk.settings import LEAST_TIMES, MOST_TIMES
 from eyefind.plan.nudge import has_cut
 from eyefind_napari.clicks import Clicks, Place
@@ -31,6 +39,8 @@ WIDE_ROWS = (("nearer", "farther"), ("view", "undock"), ("fill",))
 SHELF_ROWS = (("nearer",), ("farther",), ("view",), ("undock",), ("fill",))
 """Names of the buttons from above, in either shape and on the shelf."""
 COLUMNS = 6
+KEPT = 6
+"""So many pictures are kept: those shown last and those of the next flag."""
 
 
 class Magnifier(QWidget):
@@ -94,10 +104,13 @@ class Magnifier(QWidget):
         self._texts = {name: made.text() for name, made in self.buttons.items()}
         self.wide = False
         self.lay_out(False)
+        self._made: dict[tuple[Window, str], Pixels] = {}
+        control.clump_changed.connect(self._made.clear)
         control.clump_changed.connect(self.follow)
         control.flag_changed.connect(self.follow)
         control.settings_changed.connect(self.redraw)
         control.pointed.connect(self.look_at)
+        control.rested.connect(self.look_ahead)
         control.plan_changed.connect(self._drop_path)
         lamp.changed.connect(self.redraw)
         clicks.pointer_changed.connect(self._pointer_moved)
@@ -187,15 +200,10 @@ class Magnifier(QWidget):
                 pane.show_pixels(None, None)
                 continue
             scale = session.record.scale.px_per_mm
-            size = (max(pane.height(), 2), max(pane.width(), 2))
-            window = window_at(self.centre, settings.times, scale, size)
+            window = self._window(session, pane, self.centre)
             pixels = (self.lamp.enhanced if number else self.lamp.frame)(window)
             if pixels is None:
-                pixels = (
-                    enhanced(session.ready, window, self.lamp.view, scale)
-                    if number
-                    else natural(session.ready, window)
-                )
+                pixels = self._pixels(session, number, window)
             flag = None if self.hide_marks else session.current
             pane.flag = flag
             pane.pointer = None if self.hide_marks else self.clicks.pointer
@@ -203,6 +211,35 @@ class Magnifier(QWidget):
             eye_mm = flag.size_mm if flag and flag.kind == "eye" else 0.0
             pane.side_px = eye_mm * scale * window.zoom
             pane.show_pixels(pixels, window)
+
+    def look_ahead(self) -> None:
+        """Make the pictures of the next flag ready, so that its answer is quick."""
+        session = self.control.session
+        flag = session.upcoming if session else None
+        if session is not None and flag is not None:
+            for number, pane in enumerate(self.panes):
+                window = self._window(session, pane, (flag.row_px, flag.col_px))
+                if not number or self.lamp.view not in SET_VIEWS:
+                    self._pixels(session, number, window)
+
+    def _window(self, session: Session, pane: Pane, centre: Place) -> Window:
+        size = (max(pane.height(), 2), max(pane.width(), 2))
+        times, scale = self.control.settings.times, session.record.scale.px_per_mm
+        return window_at(centre, times, scale, size)
+
+    def _pixels(self, session: Session, number: int, window: Window) -> Pixels:
+        """Return what a pane shows of a single photo, made before or now."""
+        view = self.lamp.view if number else ""
+        if (window, view) not in self._made:
+            if len(self._made) == KEPT:
+                del self._made[next(iter(self._made))]
+            scale = session.record.scale.px_per_mm
+            self._made[window, view] = (
+                enhanced(session.ready, window, view, scale)
+                if number
+                else natural(session.ready, window)
+            )
+        return self._made[window, view]
 
     def set_hidden(self, hidden: bool) -> None:
         """Hide or show the ring and the pointer."""

@@ -7,7 +7,7 @@ from typing import Any
 from weakref import proxy
 
 import numpy as np
-from napari.layers import Image, Points
+from napari.layers import Image, Layer, Points
 from napari.utils.transforms import Affine
 from napari.viewer import Viewer
 from qtpy.QtCore import QObject, QTimer
@@ -25,6 +25,12 @@ UNSEEN_PT = 0.3
 """Letters that would grow or shrink less are not drawn anew."""
 MOVED_PX = 0.2
 """A point that moved less was not moved: the record keeps tenths of a pixel."""
+
+
+def see(layer: Layer, seen: bool) -> None:
+    """Show or hide a layer; to show one that is shown would cost napari some ms."""
+    if layer.visible != seen:
+        layer.visible = seen
 
 
 class Marks(QObject):
@@ -83,10 +89,9 @@ class Marks(QObject):
                 photo.data = rgb
             for name in (PLAN, MARKS):
                 # Those of the clump before go at once, ours follow.
-                self._lay(self._image(name), NOTHING.copy())
+                see(self._image(name), False)
             self._points()
-            for name, layer in self._layers.items():
-                layer.visible = name == PHOTO or not self.hidden
+            see(photo, True)
         self.look_at_clump()
 
     def show_flags(self) -> None:
@@ -120,7 +125,7 @@ class Marks(QObject):
         with self._own():
             for name, layer in self._layers.items():
                 if name != PHOTO and layer in self.viewer.layers:
-                    layer.visible = not hidden
+                    see(layer, not hidden)
 
     def _image(self, name: str, data: Pixels = NOTHING) -> Image:
         """Return our image layer of this name; made again if somebody removed it."""
@@ -180,12 +185,17 @@ class Marks(QObject):
         # To set it costs napari some 20 ms even when nothing changes.
         if not np.array_equal(layer.affine.affine_matrix, place.affine_matrix):
             layer.affine = place
+        see(layer, not self.hidden)
 
     def look_at_clump(self) -> None:
-        """Make the clump fill the view; the marks cover it and the room around it."""
-        marks = self._layers.get(MARKS)
-        if self.control.session is not None and marks in self.viewer.layers:
-            self.viewer.fit_to_view(layers=[marks], margin=0.0)
+        """Make the clump, and the room around it that marks need, fill the view."""
+        frame = self.control.frame
+        if self.control.session is not None and frame is not None:
+            corner = np.array([frame.top_px, frame.left_px]) - 0.5
+            size = np.array([frame.height_px, frame.width_px])
+            camera = self.viewer.scene.camera
+            camera.center = tuple(corner + size / 2)
+            camera.zoom = float(np.min(np.array(self.viewer.canvas.size) / size))
             self._fit_letters()
 
     def _fit_letters(self) -> None:

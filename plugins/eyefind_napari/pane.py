@@ -51,13 +51,16 @@ class Pane(QWidget):
 
     def show_pixels(self, pixels: Pixels | None, window: Window | None) -> None:
         """Show a picture."""
-        self.window_shown, self._image = window, None
-        if pixels is not None:
-            height, width = pixels.shape[:2]
-            self._image = QImage(
-                pixels.tobytes(), width, height, 3 * width, QImage.Format.Format_RGB888
-            )
+        self.window_shown = window
+        self._image = None if pixels is None else self.image_of(pixels)
         self.update()
+
+    @staticmethod
+    def image_of(pixels: Pixels) -> QImage:
+        """Return an (H, W, 3) picture as Qt draws it."""
+        height, width = pixels.shape[:2]
+        form = QImage.Format.Format_RGB888
+        return QImage(pixels.tobytes(), width, height, 3 * width, form)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw picture, ring around the flag, pointer and the cut that is moved."""

@@ -1,5 +1,6 @@
 """The panel: pages of large buttons beside the photo, and all that belongs to it."""
 
+import gc
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -109,6 +110,8 @@ class ReviewPanel(QWidget):
         self._canvas: QWidget | None = None
         self.control.said.connect(self.message.setText)
         self.control.settings_changed.connect(self.show_settings)
+        # Python looks for garbage when it likes, else: some 30 ms amid an answer.
+        self.control.rested.connect(lambda: gc.collect())
         self.clicks.task_changed.connect(self._show_task)
         self.show_settings()
         # Preferences know of one file of settings only.

@@ -49,6 +49,21 @@ def assert_as_on_disk(session):
     assert_alike(session.flags, flags)
 
 
+@settings(deadline=None, max_examples=25)
+@given(runs, st.sampled_from(["confirmed", "rejected", "not_sure"]))
+def test_the_upcoming_flag_is_the_one_that_an_answer_shows(start, run, says):
+    with TemporaryDirectory() as folder:
+        session = start(Path(folder))
+        do(session, run)
+        upcoming, shown = session.upcoming, session.current
+        session.answer(says)
+        if upcoming is None:
+            assert not session.open_flags
+            assert session.current.id == shown.id
+        else:
+            assert session.current.id == upcoming.id
+
+
 @settings(deadline=None, max_examples=40)
 @given(runs)
 def test_session_record_and_fold_agree_after_every_deed(start, run):

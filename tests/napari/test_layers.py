@@ -91,6 +91,17 @@ def test_a_held_key_hides_all_marks_while_it_is_down(bench):
     assert marks.visible
 
 
+def test_the_marks_of_a_clump_go_with_it_at_once(bench):
+    marks, plan = bench.viewer.layers["marks"], bench.viewer.layers["plan"]
+    bench.control.next_clump()
+    assert bench.session is not None
+    assert not marks.visible
+    assert not plan.visible
+    bench.settle()
+    assert marks.visible
+    assert plan.visible
+
+
 def test_the_hide_button_switches(bench):
     bench.click("hide")
     assert not bench.viewer.layers["marks"].visible

@@ -2,10 +2,11 @@
 
 import numpy as np
 import pytest
+from eyefind_napari.pane import Pane
 from eyefind_napari.parts import dock_of
 from hands import act, ways
 
-from eyefind.desk.magnify import SET_VIEWS, VIEWS
+from eyefind.desk.magnify import SET_VIEWS, VIEWS, enhanced, natural
 
 pytestmark = pytest.mark.gui
 
@@ -25,6 +26,28 @@ def test_it_follows_the_flag(bench):
         assert pane.isVisible()
         x, y = pane.window_shown.to_screen(flag.row_px, flag.col_px)
         assert (x, y) == pytest.approx((pane.width() / 2, pane.height() / 2), abs=1)
+
+
+def test_the_pictures_of_the_next_flag_are_ready_before_its_turn(bench, monkeypatch):
+    ahead = bench.session.upcoming
+    made = bench.panel.magnifier._made
+    place = ahead.row_px, ahead.col_px
+    bench.qtbot.waitUntil(
+        lambda: sum((seen.row_px, seen.col_px) == place for seen, _ in made) == 2
+    )
+    for name in ("natural", "enhanced"):
+        monkeypatch.setattr(f"eyefind_napari.magnifier.{name}", lambda *_: 1 / 0)
+    bench.control.answer("confirmed")
+    session, pane = bench.session, bench.widget("natural")
+    assert session.current.id == ahead.id
+    alone = natural(session.ready, pane.window_shown)
+    assert pane._image == Pane.image_of(alone)
+    pane, view = bench.widget("enhanced"), bench.control.settings.view
+    scale = session.record.scale.px_per_mm
+    alone = enhanced(session.ready, pane.window_shown, view, scale)
+    assert pane._image == Pane.image_of(alone)
+    monkeypatch.undo()
+    bench.settle()
 
 
 @pytest.mark.parametrize("way", ways("nearer", "Shift+H", "Num++"))
