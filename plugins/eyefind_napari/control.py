@@ -310,7 +310,7 @@ class Control(Telling):
         self._rest.drop()
         self._pause.drop()
         self._drop_effect()
-        self.entries = []
+        self.session, self.entries = None, []
         if self._ahead is not None:
             self._ahead.close()
         self._planner.close()
