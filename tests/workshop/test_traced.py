@@ -13,6 +13,7 @@ from eyefind.workshop.traced.build import Clump
 from eyefind.workshop.traced.camera import CLOSE_MM, Camera, draw_camera
 from eyefind.workshop.traced.mesh import Mesh, unit
 from eyefind.workshop.traced.parts import Plan
+from eyefind.workshop.traced.pen import pen_strokes
 from eyefind.workshop.traced.settle import push_apart
 from eyefind.workshop.traced.shape import plan_clump
 from eyefind.workshop.truth import Truth
@@ -55,6 +56,25 @@ def test_a_close_up_is_a_square_around_the_crown(seed: int) -> None:
     assert 720 / CLOSE_MM[1] / 1.3 < shot.px_per_mm < 720 / CLOSE_MM[0] * 1.3
     crown = shot.to_px(clump.on_bench(np.zeros(3)))
     assert np.abs(crown - 360).max() < 25 * shot.px_per_mm
+
+
+def test_a_camera_holds_what_falls_in_its_picture() -> None:
+    shot = camera()
+    assert shot.frames(np.zeros((1, 3)))
+    far_aside = 400 * shot.axes[0]
+    assert not shot.frames(np.stack([np.zeros(3), far_aside]))
+
+
+def test_pen_strokes_are_a_word_on_one_side_of_the_tuber() -> None:
+    along, angle = np.meshgrid(np.arange(0, 100, 0.4), np.arange(0, 2 * np.pi, 0.02))
+    straight = np.stack([along, 20 * np.cos(angle), 20 * np.sin(angle)], -1)
+    ink = pen_strokes(np.random.default_rng(4), straight.reshape(-1, 3), 1.0)
+    marked = straight.reshape(-1, 3)[ink > 0.5]
+    assert 0.002 < np.mean(ink > 0.5) < 0.08
+    middle = marked[:, 1:].mean(axis=0)
+    assert (marked[:, 1:] @ middle > 0).all()
+    assert marked[:, 0].min() > 20
+    assert marked[:, 0].max() < 85
 
 
 def overlap_mm(plan: Plan) -> float:

@@ -59,6 +59,15 @@ class Camera:
         col = self.focal_px * right / ahead + self.width / 2 - 0.5
         return np.stack([row, col], -1)
 
+    def frames(self, places: Floats) -> bool:
+        """Whether the picture holds all of some places, (N, 3) mm before the lens."""
+        return bool(
+            np.all(
+                (self.to_px(places) >= 0)
+                & (self.to_px(places) <= (self.height - 1, self.width - 1))
+            )
+        )
+
     def rays(self, rows: Floats, cols: Floats) -> Floats:
         """Return unit directions, (N, 3), through places in px."""
         down = (rows + 0.5 - self.height / 2) / self.focal_px

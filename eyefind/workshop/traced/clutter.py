@@ -40,17 +40,25 @@ def things(
     odds = np.array([0.18, 0.22, 0.14, 0.16, 0.16, 0.07, 0.07])
     for _ in range(int(rng.choice(4, p=[0.3, 0.4, 0.2, 0.1]))):
         mesh = draws[rng.choice(len(draws), p=odds)](rng, noise)
-        place = _clear(rng, mesh, taken, reach_mm)
+        place = clear_place(rng, mesh, taken, reach_mm)
         if place is not None:
             meshes.append(mesh.moved(*place).labelled(TOOL))
             taken = np.concatenate([taken, mesh.vertices[:, :2]])
     return meshes
 
 
-def _clear(
+def clear_place(
     rng: np.random.Generator, mesh: Mesh, taken: Floats, reach_mm: float
 ) -> tuple[Floats, Floats] | None:
-    """Draw a rotation and a shift that keep clear of what lies there."""
+    """Draw a rotation and a shift that keep clear of what lies there.
+
+    Takes what `things` takes, and the thing.
+
+    Returns
+    -------
+    ((3, 3) array, (3,) array) or None
+        None if no room was found.
+    """
     cells = {tuple(c) for c in np.floor(taken / 8).astype(int)}
     for _ in range(30):
         angle = rng.uniform(0, 2 * np.pi)

@@ -14,12 +14,14 @@ from eyefind.workshop.traced.bench import (
     ROUGH,
     SHARES,
     TILE_MM,
+    TOOL,
     crumbs,
     ground,
     rim,
 )
 from eyefind.workshop.traced.build import Clump, build_clump
 from eyefind.workshop.traced.camera import Camera, draw_camera, hits, shaken
+from eyefind.workshop.traced.card import lay_card
 from eyefind.workshop.traced.clutter import things
 from eyefind.workshop.traced.light import draw_lights, move_lamp
 from eyefind.workshop.traced.mesh import Mesh, joined
@@ -31,6 +33,12 @@ PASS_SAMPLES = 4
 DEPTH = 5
 BRIGHTEST = 60.0
 """Brightest that one pass may find a pixel, in medians."""
+CARD_ODDS = 0.35
+"""Share of the clumps with the bench card beside them."""
+CARD_NEAR = 1.2
+"""It lies no farther away, in the clump's own reach."""
+UNDER_SKIN = 0.5
+"""How far light seems to travel under a surface (`flatness` of the principled BSDF)."""
 STREAMS = ("grow", "skin", "bench", "light", "camera", "phone")
 Streams = dict[str, np.random.Generator]
 
@@ -79,6 +87,8 @@ class Shot:
         The file.
     bench, light : str
         In a word each.
+    card : bool
+        Whether the bench card lies in the picture, whole.
     twins : list of Twin
         The frames of a set, that of `rgb` first; none of a single picture.
     """
@@ -92,6 +102,7 @@ class Shot:
     data: bytes
     bench: str
     light: str
+    card: bool
     twins: list[Twin]
 
 
@@ -104,14 +115,16 @@ class _Laid:
     ids: Any
     things: dict[str, Any]
     bench: str
+    card: Mesh | None
 
     def shot(
         self, camera: Camera, faces: NDArray[np.int64], rgb: Rgb, data: bytes,
         light: str, twins: list[Twin],
     ) -> Shot:  # fmt: skip
+        seen = self.card is not None and camera.frames(self.card.vertices)
         return Shot(
             self.clump, camera, self.mesh, faces, self.ids, rgb, data, self.bench,
-            light, twins,
+            light, seen, twins,
         )  # fmt: skip
 
 
@@ -152,10 +165,14 @@ def take(
     clump = build_clump(rng["grow"], rng["skin"], edge)
     bench = str(rng["bench"].choice(BENCHES, p=SHARES))
     loose, flat = _bench(rng["bench"], bench, clump)
+    card = _card(rng["bench"].spawn(1)[0], clump, loose)
+    if card is not None:
+        loose.append(card[0])
+        flat["print"] = card[1]
     mesh = joined([clump.mesh, *loose])
     ids = mi.load_dict({"type": "scene", "all": as_mitsuba(mesh, plain=True)})
     things = {"all": as_mitsuba(mesh), **flat}
-    scene = _Laid(clump, mesh, ids, things, bench)
+    scene = _Laid(clump, mesh, ids, things, bench, None if card is None else card[0])
     for view in range(views):
         camera = draw_camera(rng["camera"], clump, width_px, close)
         yield _shot(scene, camera, rng, samples, lamps, seed + 101 * view)
@@ -255,6 +272,18 @@ def _bench(
     return loose, flat
 
 
+def _card(
+    rng: np.random.Generator, clump: Clump, loose: list[Mesh]
+) -> tuple[Mesh, dict[str, Any]] | None:
+    """Lay the bench card, now and then, where neither clump nor thing lies."""
+    if rng.random() >= CARD_ODDS:
+        return None
+    low = clump.mesh.vertices[clump.mesh.vertices[:, 2] < 40][::20]
+    tools = [m.vertices for m in loose if m.label.size and m.label[0] == TOOL]
+    taken = np.concatenate([low, *tools])[:, :2]
+    return lay_card(rng, taken, CARD_NEAR * float(np.abs(clump.mesh.vertices).max()))
+
+
 def _plane(hue: list[float], height: float) -> dict[str, Any]:
     up = mi.ScalarTransform4f().translate([0, 0, height]).scale([3000, 3000, 1])
     reflectance = {"type": "rgb", "value": hue}
@@ -324,6 +353,7 @@ def _skin_bsdf() -> dict[str, Any]:
             "clearcoat": of("coat"),
             "clearcoat_gloss": 0.93,
             "specular": 0.45,
+            "flatness": UNDER_SKIN,
         },
     }
 

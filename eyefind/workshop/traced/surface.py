@@ -10,10 +10,14 @@ from eyefind.workshop.traced.crown import is_cut, near_roots
 from eyefind.workshop.traced.mesh import Mesh
 from eyefind.workshop.traced.noise3 import Floats, Noise, mix, smooth_step
 from eyefind.workshop.traced.parts import Plan, Root, Stub
+from eyefind.workshop.traced.pen import pen_strokes
 
 SOIL = np.array([0.075, 0.05, 0.032])
 FLESH = np.array([0.62, 0.52, 0.33])
 CORK = np.array([0.33, 0.235, 0.15])
+INKS = [(0.012, 0.012, 0.014), (0.02, 0.025, 0.16), (0.13, 0.02, 0.14)]
+WRITTEN, PEN_MM = 0.05, (1.0, 2.0)
+"""Share of the tubers with a word on them, and how broad the pen is."""
 CROWN = 100 * PARTS.index("crown") + 1
 NECK = 100 * PARTS.index("neck")
 
@@ -138,6 +142,12 @@ def dress_root(
     colour = mix(colour, rot, 0.9 * skin.soft)
     torn = np.where((skin.straight[:, 1] > 0)[:, None], FLESH * 0.75, SOIL * 0.6)
     colour = mix(colour, torn, skin.crack)
+    # A stream of its own: what was drawn before the pen came stays as it was.
+    pen = rng.spawn(1)[0]
+    if root.kind == "tuber" and pen.random() < WRITTEN:
+        ink = np.array(INKS[pen.integers(3)])
+        strokes = pen_strokes(pen, skin.straight, pen.uniform(*PEN_MM))
+        colour = mix(colour, ink, 0.92 * strokes)
     _finish(mesh, colour, skin.relief - 0.4 * skin.scar, coat, noise)
     mesh.rough = np.clip(mesh.rough - 0.25 * skin.soft, 0.2, 1)
     mesh.coat = np.maximum(mesh.coat, 0.5 * skin.soft)

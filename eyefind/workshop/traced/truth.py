@@ -65,7 +65,7 @@ def truth_of(shot: Shot, labels: Labels, file: str, seed: int) -> Truth:
         width_px=camera.width,
         label_shape=(camera.height, camera.width),
         px_per_mm=round(camera.px_per_mm, 4),
-        card=False,
+        card=shot.card,
         view=camera.view,
         light=shot.light,
         skin=plan.skin,
