@@ -36,8 +36,8 @@ class Action:
 
 
 ACTIONS: Final[tuple[Action, ...]] = (
-    Action("confirm", "Yes, it is", ("J", "Num+1")),
-    Action("reject", "No, it is not", ("K", "Num+2")),
+    Action("confirm", "Yes", ("J", "Num+1")),
+    Action("reject", "No", ("K", "Num+2")),
     Action("not_sure", "Not sure", ("N", "Num+3")),
     Action("back", "Flag before", ("G", "Num+4")),
     Action("ahead", "Flag after", ("H", "Num+6")),

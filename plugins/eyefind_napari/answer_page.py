@@ -1,6 +1,6 @@
 """The page that asks: one flag, its reasons, three large buttons."""
 
-from qtpy.QtWidgets import QPushButton, QWidget
+from qtpy.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
 from eyefind.desk.session import Answer
 from eyefind.desk.words import (
@@ -14,12 +14,20 @@ from eyefind.desk.words import (
     waiting_words,
 )
 from eyefind_napari.control import Control
-from eyefind_napari.parts import ChanceBar, button, column, grid, label, write_keys
+from eyefind_napari.parts import (
+    ChanceBar,
+    Scrolled,
+    button,
+    column,
+    grid,
+    label,
+    write_keys,
+)
 from eyefind_napari.voice import Voice, speech_library
 
 
 class AnswerPage(QWidget):
-    """One flag at a time.
+    """One flag at a time; the three answers stay in place while the rest scrolls.
 
     Parameters
     ----------
@@ -39,8 +47,8 @@ class AnswerPage(QWidget):
         self.reasons = label("", "reasons")
         self.effect = label("", "effect")
         self.buttons: dict[str, QPushButton] = {
-            "confirm": self._button("confirm", "Yes, it is", "confirmed"),
-            "reject": self._button("reject", "No, it is not", "rejected"),
+            "confirm": self._button("confirm", "Yes", "confirmed"),
+            "reject": self._button("reject", "No", "rejected"),
             "not_sure": self._button("not_sure", "Not sure", "not_sure"),
             "back": button("Flag before", "back", lambda: self._step(-1)),
             "ahead": button("Flag after", "ahead", lambda: self._step(1)),
@@ -56,11 +64,10 @@ class AnswerPage(QWidget):
         answers = [self.buttons[name] for name in ("confirm", "reject", "not_sure")]
         turns = [self.buttons[name] for name in ("back", "ahead", "undo", "redo")]
         page = column(
-            self.place,
             self.question,
             self.chance,
             self.bar,
-            *answers,
+            self.place,
             self.effect,
             self.reasons,
             grid(turns, 2),
@@ -68,7 +75,11 @@ class AnswerPage(QWidget):
             self.buttons["hide"],
             self.buttons["next_clump"],
         )
-        self.setLayout(page.layout())
+        self.area = Scrolled(page, "area_answer")
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.addWidget(self.area, 1)
+        layout.addWidget(grid(answers, 3))
         control.flag_changed.connect(self.show_flag)
         control.clump_changed.connect(self.show_flag)
         control.plan_changed.connect(self.show_effect)

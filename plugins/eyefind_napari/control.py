@@ -348,7 +348,7 @@ class Control(Telling):
 
     def _say_where(self) -> None:
         name = self.entries[self.index].photo_path.stem
-        self.said.emit(f"{name}, clump {self.index + 1} of {len(self.entries)}.")
+        self.said.emit(f"{name}, {self.index + 1} of {len(self.entries)}.")
 
     def _show(self) -> None:
         """Show the wanted clump if it is ready."""

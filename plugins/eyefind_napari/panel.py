@@ -95,7 +95,10 @@ class ReviewPanel(QWidget):
             ("looks", "Looks", self.looks_page),
             ("lamp", "Lamp", self.lamp_page),
         ):
-            number = self.pages.addWidget(Scrolled(page, f"area_{name}"))
+            answers = page is self.answer_page  # It scrolls in part only.
+            number = self.pages.addWidget(
+                page if answers else Scrolled(page, f"area_{name}")
+            )
             tab = button(text, f"page_{name}", self._shower(number), checkable=True)
             self.page_buttons.addButton(tab, number)
             tabs.append(tab)
@@ -276,7 +279,7 @@ class ReviewPanel(QWidget):
 
         def work() -> None:
             do()
-            self.pages.widget(0).verticalScrollBar().setValue(0)
+            self.answer_page.area.verticalScrollBar().setValue(0)
 
         return work
 

@@ -17,8 +17,8 @@ TARGET_PX: Final = 44
 """Least side of whatever is clicked on (WCAG 2.2, 2.5.5)."""
 NAPARI_TITLE_PX: Final = 20
 """napari leaves a dock's title so much room whatever its height; we leave the rest."""
-HEADING: Final = 1.4
-"""Size of a heading against the text."""
+HEADING_PT: Final = 6.4
+"""A heading is so much larger than the text: what is large need not grow twice."""
 MOST_PAD_PX: Final = 10
 """Room around the text of a button: what large text needs must not grow twice."""
 FOCUS_PX: Final = 4
@@ -180,7 +180,9 @@ def style_sheet(scheme: Scheme, percent: int) -> str:
     QWidget {{
         background: {css(p.ground)}; color: {css(p.ink)}; font-size: {size:.1f}pt;
     }}
-    QLabel[heading="true"] {{ font-size: {size * HEADING:.1f}pt; font-weight: bold; }}
+    QLabel[heading="true"] {{
+        font-size: {size + HEADING_PT:.1f}pt; font-weight: bold;
+    }}
     QRadioButton, QLineEdit, QSpinBox, QListWidget::item {{
         min-height: {TARGET_PX}px;
     }}

@@ -14,7 +14,7 @@ from painted import painted_clump
 from PIL import Image
 from qtpy.QtCore import QEvent, QPoint, QPointF, Qt
 from qtpy.QtGui import QMouseEvent
-from qtpy.QtWidgets import QApplication, QWidget
+from qtpy.QtWidgets import QApplication, QScrollArea, QWidget
 from standins import AtOnce
 
 from eyefind.data import PhotoFacts, Record
@@ -97,10 +97,15 @@ class Bench:
         for number in range(self.panel.pages.count()):
             if self.panel.pages.widget(number).isAncestorOf(button):
                 self.panel.show_page(number)
-                self.panel.pages.widget(number).ensureWidgetVisible(button)
+                self.area(number).ensureWidgetVisible(button)
         self.qtbot.waitUntil(button.isVisible)
         self.qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
         self.settle()
+
+    def area(self, number):
+        """What scrolls of a page."""
+        page = self.panel.pages.widget(number)
+        return page if isinstance(page, QScrollArea) else page.findChild(QScrollArea)
 
     def space(self, name):
         """Go to one of our buttons with the keyboard and press it there."""

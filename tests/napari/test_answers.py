@@ -103,7 +103,7 @@ def test_accept_all_the_rest_says_how_many_and_is_one_undo(bench, way):
     assert "3 flags accepted" in bench.said[-1]
     bench.key("U")
     assert bench.on_disk == {"F1": "rejected"}
-    assert bench.said[-1] == "bed 1, clump 1 of 3.", "what was said holds no more"
+    assert bench.said[-1] == "bed 1, 1 of 3.", "what was said holds no more"
 
 
 def test_where_none_is_so_likely_nothing_is_accepted(bench):
@@ -120,7 +120,7 @@ def test_a_key_brings_the_question_into_sight(bench, key):
     bench.key("K")
     bench.point(300, 300)
     bench.qtbot.wait(150)
-    bar = bench.panel.pages.currentWidget().verticalScrollBar()
+    bar = bench.area(0).verticalScrollBar()
     bar.setValue(bar.maximum())
     assert bar.value() > 0
     bench.key(key)

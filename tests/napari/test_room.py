@@ -104,12 +104,42 @@ def test_all_of_the_magnifier_is_seen(bench, sized, size_px, percent):
         assert not bar.geometry().intersects(QRect(corner, shown.size()))
 
 
-@pytest.mark.parametrize(("size_px", "percent"), [(LARGE, 200), (SMALL, 100)])
-def test_the_three_answers_are_seen_without_scrolling(bench, sized, size_px, percent):
+@pytest.mark.parametrize("scheme", ["dark", "light"])
+@pytest.mark.parametrize("percent", [100, 150, 200])
+@pytest.mark.parametrize("size_px", [LARGE, SMALL])
+def test_the_three_answers_are_seen_wherever_the_page_is(
+    bench, sized, size_px, percent, scheme
+):
+    window = sized(size_px, percent)
+    bench.control.set_settings(scheme=scheme)
+    answers = [bench.widget(name) for name in ("confirm", "reject", "not_sure")]
+    bar, places = bench.area(0).verticalScrollBar(), set()
+    for flag in bench.session.flags:
+        bench.control.do(lambda session, flag=flag: session.go_to(flag.id))
+        for value in (bar.minimum(), bar.maximum()):
+            bar.setValue(value)
+            bench.qtbot.wait(20)
+            for made in answers:
+                assert lies_in(made, window), made.text()
+                seen = made.visibleRegion().boundingRect()
+                assert seen == made.rect(), made.text()
+                assert made.width() >= made.sizeHint().width(), made.text()
+                assert made.height() >= made.sizeHint().height(), made.text()
+                at = made.mapTo(window, QPoint(0, 0))
+                places.add((at.x(), at.y()))
+    assert len(places) == 3, "they stay where the hand found them"
+
+
+@pytest.mark.parametrize("percent", [100, 150, 200])
+@pytest.mark.parametrize("size_px", [LARGE, SMALL])
+def test_each_question_is_seen_with_how_likely_it_is(bench, sized, size_px, percent):
     sized(size_px, percent)
-    view = bench.panel.pages.currentWidget().viewport()
-    for name in ("question", "confirm", "reject", "not_sure"):
-        assert lies_in(bench.widget(name), view), name
+    view = bench.area(0).viewport()
+    for flag in bench.session.flags:
+        bench.control.do(lambda session, flag=flag: session.go_to(flag.id))
+        bench.qtbot.wait(20)
+        for name in ("question", "chance"):
+            assert lies_in(bench.widget(name), view), (flag.id, name)
 
 
 @pytest.mark.parametrize("percent", [100, 200])
