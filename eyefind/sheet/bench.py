@@ -30,6 +30,8 @@ SPREAD: Final = 0.62
 """Greatest width of the picture beside the steps, as a share of the page."""
 CLOSE_WIDTH: Final = (33 * mm, 58 * mm)
 """Least and greatest width of a close-up."""
+SHARED_WIDTH: Final = 44 * mm
+"""Least width where cuts share one, unless the letters must be small as well."""
 CLOSE_UPS: Final = 4
 """No more close-ups: further cuts share them."""
 TRIES: Final = 6
@@ -136,7 +138,7 @@ class Bench:
         size = setting.size
         blocks = [
             self.parts.key(self.width),
-            self._close_ups(pictures, self.width),
+            self._close_ups(pictures, self.width, size),
             self.parts.before(size),
             *self._steps(setting),
             self.parts.pieces(size, self.width),
@@ -167,7 +169,7 @@ class Bench:
         left: Block = [
             flow.Picture(pictures.clump, wide, pictures.aspect),
             *self.parts.key(wide),
-            *self._close_ups(pictures, wide),
+            *self._close_ups(pictures, wide, size),
         ]
         told = [*self.parts.before(size), *(p for b in self._steps(setting) for p in b)]
         tall = [_height(left, wide), _height(told, right)]
@@ -186,12 +188,14 @@ class Bench:
         # Tables have their own way with the space around paragraphs.
         return page, flow.height_of(page, self.width) if max(tall) < 900 else max(tall)
 
-    def _close_ups(self, pictures: Pictures, width: float) -> Block:
+    def _close_ups(self, pictures: Pictures, width: float, size: float) -> Block:
         """Return the close-ups in rows over `width` points."""
         groups = self._groups()
         if not groups:
             return []
-        across = min(len(groups), max(1, int((width + GAP) / (CLOSE_WIDTH[0] + GAP))))
+        shared = size > FOOT_PT and any(len(cuts) > 1 for cuts in groups)
+        least = SHARED_WIDTH if shared else CLOSE_WIDTH[0]
+        across = min(len(groups), max(1, int((width + GAP) / (least + GAP))))
         across = -(-len(groups) // -(-len(groups) // across))
         side = min(width / across - GAP, CLOSE_WIDTH[1])
         drawn: Block = [self._close_up(pictures, cuts, side) for cuts in groups]

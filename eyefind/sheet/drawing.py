@@ -1,18 +1,19 @@
 """Marks and labels of one clump, laid over its photo."""
 
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Final
 
 import numpy as np
 from PIL import Image, ImageDraw
-from shapely import Point, Polygon, box
+from shapely import Point, Polygon, box, union_all
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points, polylabel
 
-from eyefind.data import Cut, Flag, Kind, Piece, Plan, Points, Record, Stem, Tuber
+from eyefind.data import Cut, Flag, Kind, Plan, Points, Record, Stem, Tuber
 from eyefind.sheet import words
 from eyefind.sheet.frame import Frame
-from eyefind.sheet.labels import EYE_WEIGHT, LABEL_WEIGHT, Places
+from eyefind.sheet.labels import EYE_WEIGHT, LABEL_WEIGHT, Label, Places
 from eyefind.sheet.leaving import Leaving
 from eyefind.sheet.pen import Path, Pen, shape_path
 from eyefind.sheet.style import (
@@ -28,6 +29,7 @@ from eyefind.sheet.style import (
     NUMBER_PT,
     OPEN_DASH_PT,
     PIECE_LINE_PT,
+    PIN_PT,
     SHAPES,
     WHITE,
     colour_of,
@@ -62,6 +64,7 @@ class Drawing:
     leaving: Leaving
     spoken_of: set[str]
     places: Places = field(init=False)
+    marks: dict[str, tuple[Path, float]] = field(default_factory=dict, init=False)
 
     def __post_init__(self) -> None:
         self.places = Places(np.array(self.pen.image.size, dtype=float))
@@ -86,7 +89,7 @@ class Drawing:
         if not crown.is_empty:
             low, high = np.array(crown.bounds).reshape(2, 2)
             self.places.keep_clear((low + high) / 2, (high - low) / 2, CROWN_WEIGHT)
-        marks = self._flags(flags, confirmed, record.scale.px_per_mm)
+        self.marks = self._flags(flags, confirmed, record.scale.px_per_mm)
         if record.plan is not None:
             doubtful = {
                 self.leaving.flags[flag.id]
@@ -94,7 +97,7 @@ class Drawing:
                 if flag.id in self.leaving.flags and flag.id not in confirmed
             }
             self._plan_labels(record.plan, doubtful)
-        for flag_id, (centre, radius) in marks.items():
+        for flag_id, (centre, radius) in self.marks.items():
             if flag_id in self.spoken_of:
                 self._flag_name(flag_id, centre, radius)
         parts: list[Tuber | Stem] = [*record.anatomy.tubers, *record.anatomy.stems]
@@ -157,8 +160,7 @@ class Drawing:
         self.pen.image.paste(bare, (left, top), mask)
 
     def _plan_labels(self, plan: Plan, doubtful: set[int]) -> None:
-        for cut in plan.cuts:
-            self._cut_number(cut)
+        self._letters_and_numbers(plan)
         for number, discard in enumerate(plan.discards):
             label = words.OUT + "?" * (number in doubtful)
             # A tuber that leaves is named as well where there is room.
@@ -166,8 +168,6 @@ class Drawing:
             own = _largest(self._seen(discard.outline_px))
             if not named or not self._write(f"{label} {discard.belongs_to}", own):
                 self._write(label, own)
-        for piece in plan.pieces:
-            self._piece_letter(piece)
 
     def _write(self, label: str, own: Polygon) -> bool:
         """Write on what leaves if it is large enough; its hatching tells the rest."""
@@ -177,34 +177,80 @@ class Drawing:
             self.pen.tile(centre, label, DISCARD_PT, BLACK, WHITE)
         return centre is not None
 
-    def _cut_number(self, cut: Cut) -> None:
-        path = self.frame.path(cut.path_px)
-        if not self._sees(path[:1]):
-            return
+    def _letters_and_numbers(self, plan: Plan) -> None:
+        """Letter the pieces, that with the least room first, and number the cuts."""
+        owns = [(_largest(self._seen(p.outline_px)), p.letter) for p in plan.pieces]
+        pieces = sorted(
+            (one for one in owns if not one[0].is_empty), key=lambda one: one[0].area
+        )
+        cuts = [
+            cut for cut in plan.cuts if self._sees(self.frame.path(cut.path_px)[:1])
+        ]
+        letters = [self._letter(k, pieces) for k in range(len(pieces))]
+        numbers = [
+            Label(partial(self._number_place, cut), partial(self._number_hope, cut))
+            for cut in cuts
+        ]
+        centres = self.places.settle(letters + numbers)
+        for (own, _), centre in zip(pieces, centres, strict=False):
+            if not own.contains(Point(centre)):
+                self._leader(start := self._edge(own, centre), centre)
+                self._pin(start)
+        for cut, centre in zip(cuts, centres[len(pieces) :], strict=True):
+            self.pen.arrow(centre, self._entry(cut)[0])
+            self.pen.disc(centre, str(cut.number), NUMBER_PT)
+        for (_, letter), centre in zip(pieces, centres, strict=False):
+            self.pen.tile(centre, letter, LETTER_PT, BLACK, WHITE)
+
+    def _letter(self, number: int, pieces: list[tuple[Polygon, str]]) -> Label:
+        own, letter = pieces[number]
+        size = self.pen.tile_size(letter, LETTER_PT)
+        others = union_all(
+            [shape for k, (shape, _) in enumerate(pieces) if k != number]
+        )
+        heart = _heart(own)
+        return Label(lambda: self.places.choose(heart, size, own, others=others))
+
+    def _pin(self, place: Path) -> None:
+        """End a leader in a dot, unless that would touch the mark of an eye."""
+        reach = 2 * PIN_PT * self.pen.px_per_pt
+        marks = self.marks.values()
+        if all(
+            np.hypot(*(place - centre)) > radius + reach for centre, radius in marks
+        ):
+            self.pen.dot(place, PIN_PT)
+
+    def _number_place(self, cut: Cut) -> Path:
+        tip, ahead = self._entry(cut)
         radius = self.pen.disc_radius(NUMBER_PT)
-        back = path[0] - path[min(1, len(path) - 1)]
-        length = float(np.hypot(*back))
-        ahead = back / length if length else np.array([0.0, -1.0])
-        least = radius + 1.2 * ARROW_PT * self.pen.px_per_pt
-        size = np.full(2, 2 * radius)
         half = 0.5 * ARROW_PT * self.pen.px_per_pt
         centre = self.places.choose(
-            path[0], size, ahead=ahead, least=least, arrow_half=half
+            tip,
+            np.full(2, 2 * radius),
+            ahead=ahead,
+            least=self._least(radius),
+            arrow_half=half,
         )
-        self.places.keep_line_clear(np.stack([centre, path[0]]), half, LABEL_WEIGHT)
-        self.pen.arrow(centre, path[0])
-        self.pen.disc(centre, str(cut.number), NUMBER_PT)
+        self.places.keep_line_clear(np.stack([centre, tip]), half, LABEL_WEIGHT)
+        return centre
 
-    def _piece_letter(self, piece: Piece) -> None:
-        own = _largest(self._seen(piece.outline_px))
-        if own.is_empty:
-            return
-        anchor = _heart(own)
-        size = self.pen.tile_size(piece.letter, LETTER_PT)
-        centre = self.places.choose(anchor, size, own)
-        if not own.contains(Point(centre)):
-            self._leader(self._edge(own, centre), centre)
-        self.pen.tile(centre, piece.letter, LETTER_PT, BLACK, WHITE)
+    def _number_hope(self, cut: Cut, weight: float) -> None:
+        tip, ahead = self._entry(cut)
+        radius = self.pen.disc_radius(NUMBER_PT)
+        centre = tip + ahead * self._least(radius)
+        self.places.keep_line_clear(np.stack([centre, tip]), radius / 2, weight)
+        self.places.keep_clear(centre, radius, weight)
+
+    def _least(self, radius: float) -> float:
+        """Return how far from its cut the middle of a number stands, arrow between."""
+        return radius + 1.2 * ARROW_PT * self.pen.px_per_pt
+
+    def _entry(self, cut: Cut) -> tuple[Path, Path]:
+        """Return where a cut begins, and the unit vector back along it."""
+        path = self.frame.path(cut.path_px)
+        back = path[0] - path[min(1, len(path) - 1)]
+        length = float(np.hypot(*back))
+        return path[0], back / length if length else np.array([0.0, -1.0])
 
     def _flag_name(self, flag_id: str, centre: Path, radius: float) -> None:
         size = self.pen.tile_size(flag_id, NAME_PT)

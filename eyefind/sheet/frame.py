@@ -26,6 +26,8 @@ ASPECT: Final = (1.4, 1.7)
 """Least and greatest width over height: picture and steps share a page."""
 CLOSE_MM: Final = 9.0
 """Eyes this near to a split are shown with it."""
+SHARED: Final = 0.3
+"""Room around cuts that share a close-up, likewise: more labels stand there."""
 CLOSE_ASPECT: Final = (1.5, 1.5)
 """The close-ups of splits are all alike, so that they stand in rows."""
 
@@ -89,17 +91,23 @@ def cuts_frame(
     shown = [path, eyes[contains_xy(near, eyes)] if len(eyes) else eyes]
     # Room around a short cut, so that the eye finds where it lies.
     corners = np.array([path.min(axis=0) - reach, path.max(axis=0) + reach])
-    return _around(np.concatenate([*shown, corners]), width, CLOSE_ASPECT)
+    around = np.concatenate([*shown, corners])
+    return _around(around, width, CLOSE_ASPECT, SHARED if len(cuts) > 1 else MARGIN)
 
 
 def _places(flags: list[Flag]) -> Points:
     return np.array([[flag.row_px, flag.col_px] for flag in flags]).reshape(-1, 2)
 
 
-def _around(points: Points, width: int, aspects: tuple[float, float] = ASPECT) -> Frame:
+def _around(
+    points: Points,
+    width: int,
+    aspects: tuple[float, float] = ASPECT,
+    room: float = MARGIN,
+) -> Frame:
     """Return a frame with a margin around `points`, neither too tall nor too wide."""
     low, high = points.min(axis=0), points.max(axis=0)
-    margin = MARGIN * (high - low).max()
+    margin = room * (high - low).max()
     height_px, width_px = high - low + 2 * margin
     aspect = float(np.clip(width_px / height_px, *aspects))
     full_height = max(height_px, width_px / aspect)

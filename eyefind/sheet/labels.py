@@ -1,14 +1,18 @@
 """Places for labels: near what they name, off the eyes and off each other."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
-from typing import Final
+from itertools import pairwise, product
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon, contains_xy
+from shapely.geometry.base import BaseGeometry
 
 Path = NDArray[np.float64]
+Box = tuple[float, float, float, float, float]
+"""Left, top, right, bottom, and how bad it would be to cover it."""
 
 # Weights of the greedy choice, found by looking at sheets: px of way that one fully
 # covered label is worth. Covering an eye or a label must never be cheaper than moving.
@@ -17,8 +21,16 @@ LABEL_WEIGHT: Final = 40.0
 LINE_WEIGHT: Final = 3.0
 LEADER_WEIGHT: Final = 2.0
 ARROW_WEIGHT: Final = 8.0
+OTHERS: Final = 5.0
+"""How many labels' sizes of way it costs to stand on what another label names."""
 TOUCH: Final = 0.25
 """Least share that a label or an eye counts as covered with, however little is."""
+SPOTS: Final = 0.8 * np.array(list(product((-1.0, 0.0, 1.0), repeat=2)))
+"""Places of a label at which it is checked what it stands on, in its half sizes."""
+ROUNDS: Final = 2
+"""How often each of many labels is placed; the last time it knows of all others."""
+HOPES: Final = (1.0, 3.0, 6.0)
+"""How bad it may be that one takes the place that a later one would like best."""
 RINGS: Final = 20
 """How many rings of places around an anchor are tried."""
 TURNS: Final = 24
@@ -29,6 +41,22 @@ LEADER_STEPS: Final = np.linspace(0.02, 1.0, 50)
 """Where along a leader it is checked what it runs over."""
 
 
+class Label(NamedTuple):
+    """A label that looks for its place.
+
+    Attributes
+    ----------
+    place : callable
+        Chooses the place, marks it as taken and returns its centre.
+    hope : callable
+        Marks the place that it would like best, with a weight: labels that are placed
+        before it keep off where they can.
+    """
+
+    place: Callable[[], Path]
+    hope: Callable[[float], None] = lambda _: None
+
+
 @dataclass
 class Places:
     """The boxes that are taken, and the choice of free ones.
@@ -37,12 +65,15 @@ class Places:
     ----------
     size : (2,) array
         Width and height px of the picture.
-    taken : list of (left, top, right, bottom, weight)
+    taken : list of Box
         What should not be covered, and how bad it would be.
+    cost : float
+        How bad the place chosen last is.
     """
 
     size: Path
-    taken: list[tuple[float, float, float, float, float]] = field(default_factory=list)
+    taken: list[Box] = field(default_factory=list)
+    cost: float = 0.0
 
     def keep_clear(self, centre: Path, half: Path | float, weight: float) -> None:
         """Mark the box of half size `half` around `centre` as taken."""
@@ -58,6 +89,34 @@ class Places:
             for share in np.linspace(0.0, 1.0, steps + 1):
                 self.keep_clear(start + share * (end - start), half, weight)
 
+    def settle(self, labels: Sequence[Label]) -> list[Path]:
+        """Place labels, each again among all others, so that all lie well together."""
+        free = list(self.taken)
+        found: list[tuple[float, list[Path], list[Box]]] = []
+        for weight in HOPES:
+            self.taken = list(free)
+            found.append((*self._settled(labels, weight), self.taken))
+        _, places, self.taken = min(found, key=lambda one: one[0])
+        return places
+
+    def _settled(
+        self, labels: Sequence[Label], weight: float
+    ) -> tuple[float, list[Path]]:
+        """Return what the places cost together, and the places."""
+        places, costs = [np.zeros(2)] * len(labels), [0.0] * len(labels)
+        held: list[list[Box]] = []
+        for label in labels:
+            before = len(self.taken)
+            label.hope(weight)
+            held.append(self.taken[before:])
+        for number in [*range(len(labels))] * ROUNDS:
+            for box in held[number]:
+                self.taken.remove(box)
+            before = len(self.taken)
+            places[number] = labels[number].place()
+            costs[number], held[number] = self.cost, self.taken[before:]
+        return sum(costs), places
+
     def choose(
         self,
         anchor: Path,
@@ -66,6 +125,7 @@ class Places:
         ahead: Path | None = None,
         least: float = 0.0,
         arrow_half: float = 0.0,
+        others: BaseGeometry | None = None,
     ) -> Path:
         """Return the centre of the best box and mark it as taken.
 
@@ -83,6 +143,8 @@ class Places:
             Distance px that the label's centre keeps from `anchor`.
         arrow_half : float
             Half the width px of the arrow from label to `anchor`; 0 for a thin line.
+        others : geometry, optional
+            Regions that other labels name: there it would be taken for one of those.
 
         Returns
         -------
@@ -98,9 +160,17 @@ class Places:
         if own is not None:
             within = contains_xy(own.buffer(-0.6 * half.min()), centres)
             cost += np.where(within, -0.85 * away, 1.5 * box.max())
+        if others is not None:
+            spots = (centres[:, None] + half * SPOTS).reshape(-1, 2)
+            over = contains_xy(others, spots).reshape(len(centres), -1)
+            cost += OTHERS * box.max() * over.mean(axis=1)
+            leader = anchor + LEADER_STEPS[:, None, None] * (centres - anchor)
+            across = contains_xy(others, leader[..., 0], leader[..., 1])
+            cost += ARROW_WEIGHT * away * across.mean(axis=0)
         if ahead is not None:
             cosine = (centres - anchor) @ ahead / np.maximum(away, 1e-9)
             cost += 0.5 * box.max() * (1.0 - cosine)
+        self.cost = float(cost.min())
         best: Path = centres[int(np.argmin(cost))]
         self.keep_clear(best, half * 1.1, LABEL_WEIGHT)
         return best

@@ -166,6 +166,13 @@ class Pen:
         shared_pt = max(0.75 * size_pt, min(size_pt, FOOT_PT))
         self._text(centre, text, size_pt if len(text) == 1 else shared_pt, WHITE)
 
+    def dot(self, centre: Path, radius_pt: float) -> None:
+        """Draw a white dot in a black and a white outline."""
+        draw = ImageDraw.Draw(self.image)
+        for grown_pt, colour in ((2 * EDGE_PT, WHITE), (EDGE_PT, BLACK), (0.0, WHITE)):
+            radius = (radius_pt + grown_pt) * self.px_per_pt
+            draw.circle(tuple(centre), radius, colour)
+
     def halo_text(self, centre: Path, text: str, size_pt: float) -> None:
         """Draw white letters with a thick black halo and a thin white rim."""
         for halo_pt, colour in ((2.4 * EDGE_PT, WHITE), (1.6 * EDGE_PT, BLACK)):

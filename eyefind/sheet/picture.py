@@ -29,10 +29,8 @@ BESIDE_MM: Final = 1.5
 """A piece so near to a cut lies beside it;"""
 ALONG: Final = 0.4
 """along so much of its length, it is one that the cut parts."""
-LETTERS: Final = 4
-"""More pieces than these have no letters in a close-up: they would hide it."""
-CLOSE: Final = 0.7
-"""Size of those of a close-up, which has no names."""
+CLOSE: Final = (0.7, 0.6)
+"""Size of those of a close-up, which has no names: of one cut, and of several."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -169,7 +167,8 @@ def draw_close_up(
     )
     frame = cuts_frame(cuts, flags, record.scale.px_per_mm, _px(width_pt))
     shown = replace(record, plan=plan)
-    return _draw(photo, shown, standing, flags, frame, set(), CLOSE, keep)
+    letters = CLOSE[len(cuts) > 1]
+    return _draw(photo, shown, standing, flags, frame, set(), letters, keep)
 
 
 def draw_other(
@@ -197,12 +196,11 @@ def _parted(plan: Plan, cuts: Sequence[Cut], px_per_mm: float) -> list[Piece]:
     near = BESIDE_MM * px_per_mm
     paths = [LineString(path) for cut in cuts if len(path := finite(cut.path_px)) > 1]
     grown = [region_of(piece.outline_px).buffer(near) for piece in plan.pieces]
-    parted = [
+    return [
         piece
         for piece, shape in zip(plan.pieces, grown, strict=True)
         if any(path.intersection(shape).length > ALONG * path.length for path in paths)
     ]
-    return parted if len(parted) <= LETTERS else []
 
 
 def shown_flags(record: Record, standing: dict[str, Says]) -> list[Flag]:

@@ -71,6 +71,8 @@ OPEN_DASH_PT: Final = (3.0, 7.6)
 HATCH_LINE_PT: Final = 1.0
 HATCH_STEP_PT: Final = 11.0
 LEADER_LINE_PT: Final = 1.2
+PIN_PT: Final = 2.2
+"""Radius of the dot at the end of a letter's leader."""
 FLAG_RADIUS_PT: Final = (4.0, 8.0)
 """Inner radius of a mark around a flag: beside a neighbour, and where there is room."""
 ARROW_PT: Final = 13.0
