@@ -193,7 +193,7 @@ def _unit(body: Body, bodies: dict[str, Body], core: Polygon, rules: Rules) -> U
 
 def is_sound(body: Body, rules: Rules) -> bool:
     """Whether a body is large enough to be worth its room; unknown sizes count."""
-    if body.tuber is None:
+    if body.tuber is None or body.kept_share < rules.value("least_kept_share"):
         return False
     wide, long = body.tuber.max_diameter_mm, body.tuber.length_mm
     too_thin = wide < rules.value("smallest_body_diameter_mm")

@@ -35,7 +35,7 @@ class Guard:
         self.bodies = [body for body in bodies if not body.shape.is_empty]
         self.eyes = list(eyes)
         self.margin_px = margin_px
-        self._shapes = np.array([body.shape for body in self.bodies], dtype=object)
+        self._shapes = np.array([b.shape | b.root for b in self.bodies], dtype=object)
         shapely.prepare(self._shapes)
         self._placed = [eye for eye in self.eyes if not eye.side]
         self._places = np.array([eye.place for eye in self._placed], dtype=object)
@@ -60,10 +60,10 @@ class Guard:
         for eye in self._placed:
             if shapely.dwithin(path, eye.place, eye.guard_px):
                 return f"it would come too close to eye {eye.id}"
-        for body in self.bodies:
+        for body, shape in zip(self.bodies, self._shapes, strict=True):
             if body.id in own:
                 continue
-            if shapely.dwithin(path, body.shape, self.margin_px):
+            if shapely.dwithin(path, shape, self.margin_px):
                 return f"it would cut into {body.id} or its neck"
         return None
 
@@ -71,8 +71,8 @@ class Guard:
         """Return everything near `core` that no stroke may touch, prepared."""
         near = core.buffer(NEAR_MM * px_per_mm)
         shapes = [
-            body.shape.intersection(near).buffer(self.margin_px + SLACK_PX)
-            for body in self.bodies
+            shape.intersection(near).buffer(self.margin_px + SLACK_PX)
+            for shape in self._shapes
         ]
         # A drawn disc lies inside the true circle: a little more makes up for it.
         discs = [

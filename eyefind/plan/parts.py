@@ -1,11 +1,11 @@
 """The clump made ready for planning: sound shapes that all hang on something."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
 from shapely import LineString, Point, Polygon
-from shapely.ops import nearest_points
+from shapely.ops import nearest_points, substring
 
 from eyefind.data import Anatomy, Points, Scale, Stem, Tuber
 from eyefind.plan.shapes import (
@@ -24,8 +24,8 @@ NOTCH_MM = 1.0
 """Notches and spikes of the crown's outline narrower than twice this are noise."""
 STEP_MM = 0.5
 """Spacing at which an axis is looked at."""
-STRIP_MM = (1.0, 10.0)
-"""Least and greatest width of the strip that is drawn for a hidden neck."""
+NECK_MM = (1.0, 14.0)
+"""Least and greatest width of a neck that cuts keep clear of; no published figure."""
 FAR_MM = 15.0
 """A tuber drawn farther from what it hangs on has a neck that nobody can see."""
 
@@ -50,6 +50,8 @@ class Body:
         Its measures.
     kept_share : float
         Share of its volume that is left after trimming.
+    root : Polygon
+        Where it goes on under the rim of its host, unseen; may be empty.
     """
 
     id: str
@@ -60,6 +62,7 @@ class Body:
     neck_px: float
     tuber: Tuber | None
     kept_share: float = 1.0
+    root: Polygon = field(default_factory=Polygon)
 
 
 @dataclass(frozen=True, eq=False)
@@ -165,9 +168,13 @@ def make_body(
     if tuber and not axis.is_empty and np.isfinite(tuber.neck_rc_px).all():
         neck = Point(np.asarray(tuber.neck_rc_px).ravel()[:2])
         neck_px = max(float(axis.project(neck)), exit_px)
+    root = Polygon()
     if tuber and not shape.is_empty:
         shape = _with_neck(shape, host_shape, tuber, px_per_mm)
-    return Body(name, host, shape, axis, exit_px, neck_px, tuber)
+        if not axis.is_empty:
+            half_px = _half_neck_px(tuber, px_per_mm)
+            root = substring(axis, 0.0, neck_px).buffer(half_px, quad_segs=4)
+    return Body(name, host, shape, axis, exit_px, neck_px, tuber, root=root)
 
 
 def hanging_on(bodies: dict[str, Body], name: str) -> list[str]:
@@ -209,12 +216,16 @@ def _apart(shape: Polygon, host_shape: Polygon) -> float:
     return float(shape.distance(host_shape))
 
 
+def _half_neck_px(tuber: Tuber, ppm: float) -> float:
+    width_mm = tuber.neck_width_mm if np.isfinite(tuber.neck_width_mm) else 0.0
+    return float(np.clip(width_mm, *NECK_MM) / 2 * ppm)
+
+
 def _with_neck(
     shape: Polygon, host_shape: Polygon, tuber: Tuber, ppm: float
 ) -> Polygon:
     """Add what other parts hide of a neck: a strip to its place, and on to the host."""
-    width_mm = tuber.neck_width_mm if np.isfinite(tuber.neck_width_mm) else 0.0
-    half_px = np.clip(width_mm, *STRIP_MM) / 2 * ppm
+    half_px = _half_neck_px(tuber, ppm)
     neck = np.asarray(tuber.neck_rc_px, dtype=np.float64).ravel()[:2]
     hidden = [Point(neck)] if np.isfinite(neck).all() else []
     hidden += [host_shape] if _apart(shape, host_shape) > 0 else []

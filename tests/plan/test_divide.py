@@ -23,6 +23,9 @@ from shapely import LineString, Point, Polygon
 
 from eyefind.data import Flag
 from eyefind.plan import make_plan
+from eyefind.plan.division import is_sound
+from eyefind.plan.guard import Guard
+from eyefind.plan.parts import read_clump, trimmed
 from eyefind.rules import load_rules
 
 RULES = load_rules()
@@ -215,3 +218,24 @@ def test_no_fan_of_strokes_makes_more_safe_pieces(seed):
     clump, said = random_clump(seed)
     plan = make_plan(clump.anatomy, clump.flags, said, SCALE, "singles", RULES)
     assert safe_pieces(plan, RULES) >= most_safe_pieces(clump, said)
+
+
+@pytest.mark.parametrize(("behind_mm", "free"), [(2.0, False), (6.0, True)])
+def test_no_cut_passes_close_behind_where_a_tuber_is_seen_to_begin(behind_mm, free):
+    """Its root goes on under the rim: half its neck of 7 mm and the margin stay."""
+    clump = round_clump([90.0])
+    bodies = read_clump(clump.anatomy, SCALE).bodies
+    guard = Guard(bodies.values(), [], RULES.value("neck_margin_mm") * PPM)
+    start = bodies["T1"].axis.coords[0]
+    col = start[1] - behind_mm * PPM
+    across = LineString([(start[0] - 40.0, col), (start[0] + 40.0, col)])
+    assert guard.allows([across])[0] == free
+    assert (guard.objection(across) is None) == free
+
+
+@pytest.mark.parametrize(("share", "sound"), [(0.3, False), (0.9, True)])
+def test_a_tuber_of_which_less_than_half_is_left_is_no_sound_body(share, sound):
+    body = read_clump(round_clump([90.0]).anatomy, SCALE).bodies["T1"]
+    assert is_sound(body, RULES)
+    left = trimmed(body, body.shape, share * body.axis.length)
+    assert is_sound(left, RULES) == sound

@@ -26,6 +26,7 @@ RULES_OF_PLANS = [
     "rat_tail_diameter_mm",
     "smallest_body_diameter_mm",
     "smallest_body_length_mm",
+    "least_kept_share",
     "thin_neck_mm",
     "oversize_length_mm",
     "oversize_trim_fraction",
