@@ -18,8 +18,8 @@ class Planned:
 
     Attributes
     ----------
-    plan : Plan
-        The plan.
+    plan, made : Plan
+        The plan, and as it was made before the grower's moved cuts were put in.
     effect : str
         What an answer to the shown flag would make of it.
     picture : (H, W, 4) uint8 array
@@ -29,6 +29,7 @@ class Planned:
     """
 
     plan: Plan
+    made: Plan
     effect: str
     picture: Overlay
     decisions: list[Decision]
@@ -79,4 +80,4 @@ def plan_and_draw(
     plan = keep_moved(foresight.plan, record.plan, shown, words, rules)
     shown = replace(shown, plan=plan if due else None)
     picture = draw_plan(frame, shown, least_pt)
-    return Planned(plan, foresight.effect, picture, record.decisions)
+    return Planned(plan, foresight.plan, foresight.effect, picture, record.decisions)

@@ -123,6 +123,10 @@ def _candidates(
     tilt_deg, at = np.concatenate(tilts)[found], np.concatenate(at_px)[found]
     way = ends[:, 1] - ends[:, 0]
     length = np.hypot(*way.T)
+    # A line may graze a corner: there is nothing to cut.
+    cuts = length > 0
+    ends, tilt_deg, at = ends[cuts], tilt_deg[cuts], at[cuts]
+    way, length = way[cuts], length[cuts]
     # Near the place that is wanted, short and square.
     cost = (np.abs(at - wanted_px) + length / 2) / ppm + tilt_deg / 10
     paths, costs = [], []

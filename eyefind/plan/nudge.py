@@ -1,4 +1,8 @@
-"""Moving the end of a cut by hand, with the rules asked at once."""
+"""Moving the end of a cut by hand, with the rules asked at once.
+
+The outlines follow the cuts (`eyefind.plan.follow`). It begins from the plan as made
+each time, whatever was moved before: so the same cuts give the same outlines.
+"""
 
 from dataclasses import replace
 
@@ -6,7 +10,9 @@ import numpy as np
 from shapely import LineString
 
 from eyefind.data import Cut, Plan, Points, Record, Says
+from eyefind.plan.follow import followed
 from eyefind.plan.guard import Guard
+from eyefind.plan.move_words import moved_before
 from eyefind.plan.parts import Body, read_clump
 from eyefind.plan.shapes import polygon
 from eyefind.plan.standing import standing_eyes
@@ -28,10 +34,12 @@ def moved_cut(cut: Cut, end: int, place_rc: tuple[float, float]) -> Cut:
     Returns
     -------
     Cut
-        The cut; the points between its ends stay.
+        The cut; the points between its ends stay. It is rounded as the record will
+        be, so that outlines which follow it are the same whenever they are made.
     """
     path = cut.path_px.copy()
     path[end] = place_rc
+    path = np.round(path, 1)
     return replace(cut, path_px=path, moved=True)
 
 
@@ -40,10 +48,76 @@ def has_cut(plan: Plan, path_px: Points) -> bool:
     return any(_same_way(cut.path_px, path_px) for cut in plan.cuts)
 
 
-def with_cut(plan: Plan, cut: Cut) -> Plan:
-    """Return the plan with the cut of this number replaced."""
-    cuts = [cut if old.number == cut.number else old for old in plan.cuts]
-    return replace(plan, cuts=cuts)
+def end_moved(
+    made: Plan,
+    plan: Plan,
+    cut: Cut,
+    record: Record,
+    words: dict[str, Says],
+    rules: Rules,
+) -> Plan | str:
+    """Return a plan with one more cut moved, unless that breaks a rule.
+
+    Parameters
+    ----------
+    made : Plan
+        As made, with no cut moved.
+    plan : Plan
+        The same, with the cuts that were moved before.
+    cut : Cut
+        As it is to be (`moved_cut`).
+    record, words, rules
+        As for `with_moved`.
+
+    Returns
+    -------
+    Plan or str
+        The plan; or the rule that a cut would break, in words.
+    """
+    others = [old for old in plan.cuts if old.moved and old.number != cut.number]
+    then, refused = with_moved(made, [*others, cut], record, words, rules)
+    for number, broken in refused.items():
+        return broken if number == cut.number else moved_before(number, broken)
+    return then
+
+
+def with_moved(
+    plan: Plan, moved: list[Cut], record: Record, words: dict[str, Says], rules: Rules
+) -> tuple[Plan, dict[int, str]]:
+    """Return a plan with cuts moved and the outlines following them.
+
+    Parameters
+    ----------
+    plan : Plan
+        As made, with no cut moved.
+    moved : list of Cut
+        As the grower moved them.
+    record : Record
+        With flags and anatomy in force.
+    words : dict
+        Answer by flag id.
+    rules : Rules
+        The rules of the trade.
+
+    Returns
+    -------
+    plan : Plan
+        Cuts are moved in the order of their numbers, each unless it breaks a rule.
+    refused : dict of int to str
+        Number of a cut that is as made -> the rule that it would break, in words.
+    """
+    clump = read_clump(record.anatomy, record.scale)
+    eyes = standing_eyes(record.flags, words, record.scale, rules)
+    refused = {}
+    for cut in sorted(moved, key=lambda cut: cut.number):
+        planned = replace(record, plan=plan)
+        broken = objection_to(cut, planned, words, rules)
+        then = broken or followed(plan, cut, clump, eyes)
+        if isinstance(then, str):
+            refused[cut.number] = then
+        else:
+            plan = then
+    return plan, refused
 
 
 def keep_moved(
@@ -71,11 +145,8 @@ def keep_moved(
     """
     if last is None or not _alike(plan, last):
         return plan
-    planned = replace(record, plan=plan)
-    for cut in last.cuts:
-        if cut.moved and objection_to(cut, planned, words, rules) is None:
-            plan = with_cut(plan, cut)
-    return plan
+    moved = [cut for cut in last.cuts if cut.moved]
+    return with_moved(plan, moved, record, words, rules)[0]
 
 
 def _alike(plan: Plan, last: Plan) -> bool:

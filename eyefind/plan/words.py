@@ -17,7 +17,8 @@ TRIM = "trim an oversize tuber"
 PART_STEMS = "part the stems"
 HALVE = "halve the crown"
 SPLIT = "split off a piece"
-PURPOSES = (SHORTEN, *TAKE_OFF.values(), TRIM, PART_STEMS, HALVE, SPLIT)
+SPLITS = (PART_STEMS, HALVE, SPLIT)
+PURPOSES = (SHORTEN, *TAKE_OFF.values(), TRIM, *SPLITS)
 """The order in which a hand works; the splits come last, larger parts first."""
 
 KIND: dict[Kind, str] = {

@@ -8,7 +8,7 @@ from typing import Any
 
 from qtpy.QtCore import Qt, Signal
 
-from eyefind.data import Cut, Plan, Style
+from eyefind.data import Plan, Style
 from eyefind.desk.ahead import Ahead
 from eyefind.desk.lamp import LampFrames
 from eyefind.desk.overlay import Overlay, draw_plan, overlay_frame
@@ -25,7 +25,6 @@ from eyefind.desk.settings import (
 from eyefind.desk.words import accepted_words
 from eyefind.desk.worker import Worker
 from eyefind.job import Job, TwoPoints, TypedWidth
-from eyefind.plan.nudge import moved_cut, objection_to, with_cut
 from eyefind.rules import load_rules
 from eyefind.sheet.frame import Frame
 from eyefind.sides import read_far
@@ -65,6 +64,8 @@ class Control(Telling):
         self.session: Session | None = None
         self.frame: Frame | None = None
         self.plan: Plan | None = None
+        self.made: Plan | None = None
+        """The plan as made, before the grower moved a cut."""
         self.plan_picture: Overlay | None = None
         self.effect = ""
         self.least_pt = 0.0  # Of letters on the photo: `Marks` follows the screen.
@@ -260,39 +261,18 @@ class Control(Telling):
         )
         self._asked.add_done_callback(self._planned.emit)
 
-    def nudge(self, number: int, end: int, place_rc: tuple[float, float]) -> str | None:
-        """Move one end of a cut unless that breaks a rule.
-
-        Parameters
-        ----------
-        number : int
-            The cut.
-        end : int
-            0 where the blade enters, -1 where it leaves.
-        place_rc : (row, col)
-            The new place.
-
-        Returns
-        -------
-        str or None
-            The rule that it would break, in words; None if it was moved.
-        """
+    def put_plan(self, plan: Plan) -> None:
+        """Keep and show a plan with a cut that the grower moved."""
         session = self.session
-        if session is None or self.plan is None or session.record.plan is None:
-            return "there is no plan yet"
-        old: Cut = next(cut for cut in self.plan.cuts if cut.number == number)
-        cut = moved_cut(old, end, place_rc)
-        broken = objection_to(cut, session.record, session.words, self.job.rules)
-        if broken is None:
-            with self.telling():
-                self.plan = with_cut(self.plan, cut)
-                session.keep_plan(self.plan, session.review.record.decisions)
-                assert self.frame is not None
-                self.plan_picture = draw_plan(self.frame, session.record, self.least_pt)
-                self.plan_changed.emit()
-                if self._asked is not None and not self.effect:
-                    self.ask_plan()  # What is on its way knows nothing of the move.
-        return broken
+        assert session is not None
+        assert self.frame is not None
+        with self.telling():
+            session.keep_plan(plan, session.review.record.decisions)
+            self.plan = plan
+            self.plan_picture = draw_plan(self.frame, session.record, self.least_pt)
+            self.plan_changed.emit()
+            if self._asked is not None and not self.effect:
+                self.ask_plan()  # What is on its way knows nothing of the move.
 
     def save_sheet(self) -> list[Path]:
         """Write the sheet; return its files."""
@@ -389,5 +369,6 @@ class Control(Telling):
                 self.plan_picture = planned.picture
             elif session.keep_plan(planned.plan, planned.decisions):
                 self.plan, self.plan_picture = planned.plan, planned.picture
+                self.made = planned.made
             self.plan_changed.emit()
             self._pause.ask()

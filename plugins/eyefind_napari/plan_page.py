@@ -12,6 +12,7 @@ from eyefind.desk.words import plan_words, waiting_words
 from eyefind.plan.nudge import has_cut, stepped
 from eyefind_napari.clicks import Clicks
 from eyefind_napari.control import Control
+from eyefind_napari.moves import move_end
 from eyefind_napari.pane import NO_PATH
 from eyefind_napari.parts import (
     Scrolled,
@@ -160,7 +161,7 @@ class PlanPage(QWidget):
             QDesktopServices.openUrl(QUrl.fromLocalFile(str(files[0])))
 
     def _move_to(self, place: tuple[float, float]) -> None:
-        broken = self.control.nudge(self.number, self.end, place)
+        broken = move_end(self.control, self.number, self.end, place)
         self._show_end(
             f"Not moved: {broken}." if broken else "Moved. It keeps all rules."
         )

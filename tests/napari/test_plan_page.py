@@ -154,6 +154,45 @@ def test_a_moved_cut_stays_so_till_an_answer_makes_another_plan(planned):
     see_it_stayed()
 
 
+def outlines(plan):
+    parts = [*plan.pieces, *plan.discards]
+    return [np.round(part.outline_px, 1).tolist() for part in parts]
+
+
+def test_outlines_follow_a_moved_cut_in_window_record_and_sheet(planned):
+    made, first = planned.control.plan, sheet_pictures(planned)
+    planned.click("page_plan")
+    for _ in made.cuts:
+        for key in ("Home", "PgUp"):
+            planned.key(key)
+        planned.key("Shift+PgDown")
+    for _ in made.cuts:
+        planned.key("Shift+PgUp")
+    assert outlines(planned.control.plan) != outlines(made)
+    assert outlines(plan_on_disk(planned)) == outlines(planned.control.plan)
+    moved = sheet_pictures(planned)
+    assert moved != first
+    done = planned.control.job.sheet(planned.control.entries[0].photo_path)
+    assert outlines(done.record.plan) == outlines(planned.control.plan)
+    assert pictures(done.sheets) == moved, "as the command line draws it"
+    for key in ("U", "Shift+U"):
+        planned.key(key)
+    planned.qtbot.waitUntil(lambda: planned.control.plan is not None)
+    for plan in (planned.control.plan, plan_on_disk(planned)):
+        assert outlines(plan) == outlines(made)
+    assert sheet_pictures(planned) == first
+
+
+def pictures(paths):
+    return [path.read_bytes() for path in paths if path.suffix == ".png"]
+
+
+def sheet_pictures(bench):
+    made = pictures(bench.control.save_sheet())
+    assert made
+    return made
+
+
 def test_keys_of_the_plan_are_left_alone_on_other_pages(planned):
     before = [cut.path_px.copy() for cut in planned.control.plan.cuts]
     keys = planned.widget("key_list")
