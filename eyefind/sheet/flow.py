@@ -136,11 +136,19 @@ def set_up() -> None:
 
 
 def printable(text: str) -> str:
-    """Return `text` as it can be set: a box for what the typeface lacks, units kept."""
+    """Return `text` as it can be set: a box for what the typeface lacks, units kept.
+
+    So are letters past U+FFFF that it has: reportlab tells readers their numbers with
+    an odd count of digits (PDF 32000-1, 9.10.3 wants UTF-16), and all of the text set
+    in that face can then neither be copied nor read out.
+    """
     known = pdfmetrics.getFont(REGULAR).face.charToGlyph
     text = _WITHIN_MEASURE.sub("\N{NO-BREAK SPACE}", text)
     spaced = "".join(" " if letter in "\t\n\r" else letter for letter in text)
-    return "".join(letter if ord(letter) in known else "□" for letter in spaced)
+    return "".join(
+        letter if letter <= "\uffff" and ord(letter) in known else "□"
+        for letter in spaced
+    )
 
 
 def marked_up(text: str) -> str:

@@ -231,6 +231,7 @@ long_words = st.sampled_from(
         "a/b\\c\x00\x07\ud83d\n\t",
         "שלום العربية",
         "🌼" * 80,
+        "🁲 is in the typeface",
         "",
     ]
 )
@@ -284,3 +285,13 @@ def test_any_text_stays_on_the_paper(data, paper, record, plan, rules):
         for number, page in enumerate(pages, 1):
             assert f"page {number} of {len(pages)}." in page
             assert odd.plan.reviewed or STAMP in page
+
+
+def test_letters_past_the_basic_plane_leave_the_rest_readable(record, plan, rules):
+    # PDF 32000-1, 9.10.3: a reader is told letters as UTF-16, two or four bytes each.
+    odd = replace(
+        record, plan=replace(plan, warnings=["🁲 " + "Sound tubers stay. " * 3])
+    )
+    sheet, _ = both_of(odd, {}, rules, "A4")
+    assert "Sound tubers stay." in text_of(sheet)[0]
+    assert "\ufffd" not in text_of(sheet)[0]
